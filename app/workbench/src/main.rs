@@ -1,0 +1,3 @@
+//! probewright: the command line.
+
+fn main() {}

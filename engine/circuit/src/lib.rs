@@ -1,0 +1,2 @@
+//! Components, networks, operating point, transient.
+#![warn(missing_docs)]

@@ -1,0 +1,2 @@
+//! Worlds, atlas, likelihood, belief, advice, job.
+#![warn(missing_docs)]

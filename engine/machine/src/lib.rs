@@ -1,0 +1,2 @@
+//! The sheet: text to machine to network; kinds, faults, probes.
+#![warn(missing_docs)]

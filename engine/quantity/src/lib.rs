@@ -1,0 +1,2 @@
+//! Units as types, tolerant text, spread.
+#![warn(missing_docs)]
