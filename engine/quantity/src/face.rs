@@ -1,0 +1,158 @@
+//! A meter's display: how many digits it shows, and how far the true value may be from them.
+//! Law: the lowest range that holds the value; accuracy ±(a · |value| + n counts), one count being the
+//! range's last digit. Source: handheld meters' public manuals, as marked beside each default.
+//! Promise: above the highest range it says `OL`; never `-0.00`.
+//! Not modelled: temperature and aging of the meter, what it draws from the circuit, lead resistance.
+
+use crate::Dimension;
+
+/// One function of a meter (volts, amps, ohms): its digits, ranges and accuracy.
+#[derive(Clone, PartialEq, Debug)]
+pub struct Face {
+    /// Counts of the display: 6000 shows 0 to 5999 without the point.
+    pub counts: u32,
+    /// The share of the reading that it may be wrong by (0.005 is 0.5 %).
+    pub accuracy_ratio: f64,
+    /// The counts of the last digit that it may be wrong by beside that.
+    pub accuracy_counts: f64,
+    /// Full scales in SI, ascending: `6.0` is a range that shows 0.000 to 5.999.
+    pub ranges: Vec<f64>,
+    /// Size above which it shows `OL` whatever the ranges hold, in SI; infinite for none.
+    pub limit: f64,
+}
+
+impl Face {
+    /// DC volts of a 6000-count handheld meter, ±(0.5 % + 2): typical, from memory.
+    pub fn volts() -> Face {
+        Face::new(0.005, 2.0, &[6.0, 60.0, 600.0])
+    }
+
+    /// DC millivolts of the same meter, a position of its own on most dials, ±(0.5 % + 2): typical, from memory.
+    pub fn millivolts() -> Face {
+        Face::new(0.005, 2.0, &[0.6])
+    }
+
+    /// AC volts of the same meter, ±(1.0 % + 3): typical, from memory.
+    pub fn ac_volts() -> Face {
+        Face::new(0.01, 3.0, &[6.0, 60.0, 600.0])
+    }
+
+    /// DC amps through the 10 A jack, ±(1.0 % + 3): typical, from memory; `OL` above 10 A, as the fuse opens.
+    pub fn amps() -> Face {
+        Face {
+            limit: 10.0,
+            ..Face::new(0.01, 3.0, &[6.0, 60.0])
+        }
+    }
+
+    /// Resistance, ±(0.8 % + 2) with a lowest step of 0.1 Ω: a 3½-digit handheld meter's public manual.
+    pub fn ohms() -> Face {
+        Face::new(0.008, 2.0, &[6e2, 6e3, 6e4, 6e5, 6e6, 6e7])
+    }
+
+    /// Diode test, which shows volts up to 3 V, ±(1.0 % + 3): typical, from memory.
+    pub fn diode() -> Face {
+        Face {
+            limit: 3.0,
+            ..Face::new(0.01, 3.0, &[6.0])
+        }
+    }
+
+    /// DC current of a clamp, ±(2 % + 3): typical, from memory.
+    pub fn clamp() -> Face {
+        Face::new(0.02, 3.0, &[60.0, 600.0])
+    }
+
+    /// The default face for a kind of quantity, if a handheld meter has a position for it. Currents are read
+    /// in line (see [`Face::amps`]); a clamp is [`Face::clamp`].
+    pub fn handheld(dimension: Dimension) -> Option<Face> {
+        match dimension {
+            Dimension::Voltage => Some(Face::volts()),
+            Dimension::Current => Some(Face::amps()),
+            Dimension::Resistance => Some(Face::ohms()),
+            _ => None,
+        }
+    }
+
+    fn new(accuracy_ratio: f64, accuracy_counts: f64, ranges: &[f64]) -> Face {
+        Face {
+            counts: 6000,
+            accuracy_ratio,
+            accuracy_counts,
+            ranges: ranges.to_vec(),
+            limit: f64::INFINITY,
+        }
+    }
+
+    /// What the display shows of a value (SI) with its unit: `12.63 V`, `45.2 mV`, `OL`.
+    pub fn show(&self, value: f64, dimension: Dimension) -> String {
+        let Some(full) = self.range(value) else {
+            return "OL".to_owned();
+        };
+        let (power, prefix) = prefix(full);
+        let unit = size_of_one(power);
+        let step = self.step_of(full) / unit;
+        let decimals = (0..9)
+            .find(|&decimals| step * size_of_one(decimals) >= 0.999)
+            .unwrap_or(9);
+        let shown = round(value / unit / step) * step;
+        let shown = if shown == 0.0 { 0.0 } else { shown };
+        format!(
+            "{shown:.*} {prefix}{}",
+            decimals as usize,
+            dimension.symbol()
+        )
+    }
+
+    /// One count at this value (SI): the last digit of the range that holds it, of the highest beyond.
+    pub fn step(&self, value: f64) -> f64 {
+        let highest = self.ranges.last().copied().unwrap_or(0.0);
+        self.step_of(self.range(value).unwrap_or(highest))
+    }
+
+    /// How far from the value (SI) the true one may be: accuracy's share of it plus its counts.
+    pub fn uncertainty(&self, value: f64) -> f64 {
+        self.accuracy_ratio * value.abs() + self.accuracy_counts * self.step(value)
+    }
+
+    /// Whether the display says `OL`.
+    pub fn overloads(&self, value: f64) -> bool {
+        self.range(value).is_none()
+    }
+
+    /// The value as the display rounds it (SI), or `None` for `OL`.
+    pub fn rounded(&self, value: f64) -> Option<f64> {
+        let step = self.step_of(self.range(value)?);
+        Some(round(value / step) * step)
+    }
+
+    /// Full scale of the lowest range that holds the value.
+    fn range(&self, value: f64) -> Option<f64> {
+        let within = value.abs() <= self.limit;
+        let holds = |full: &f64| round(value.abs() / self.step_of(*full)) < f64::from(self.counts);
+        self.ranges
+            .iter()
+            .copied()
+            .find(|full| within && holds(full))
+    }
+
+    fn step_of(&self, full: f64) -> f64 {
+        full / f64::from(self.counts)
+    }
+}
+
+fn round(number: f64) -> f64 {
+    libm::round(number)
+}
+
+/// The prefix a range is labeled with, and its power of ten.
+fn prefix(full: f64) -> (i32, &'static str) {
+    [(6, "M"), (3, "k"), (0, ""), (-3, "m")]
+        .into_iter()
+        .find(|&(power, _)| full >= size_of_one(power))
+        .unwrap_or((-6, "µ"))
+}
+
+fn size_of_one(power: i32) -> f64 {
+    libm::pow(10.0, f64::from(power))
+}
