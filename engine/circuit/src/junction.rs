@@ -1,0 +1,163 @@
+//! Laws of the branches whose current is not proportional to voltage, each as i(u) with its slope.
+//! Every law is monotone, so a network of them has one solution (Duffin 1947, `from memory`).
+//!
+//! Lamp of rated power P at 12 V, s = P/5 W, filament temperature θ in kilokelvin, ambient 0.3:
+//! R = (2.26/s)(θ/0.3)^1.2 Ω; heat V²/R = s(0.09(θ − 0.3) + 0.123(θ⁴ − 0.3⁴)) W (engineering estimate).
+//! V² = R·heat does not depend on s, so one curve θ(V) serves every lamp.
+
+use crate::network::Law;
+
+/// A nonlinear law in bare SI numbers.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(crate) enum Curve {
+    Junction { saturation: f64, emission: f64 },
+    Lamp { scale: f64 },
+    Draw { amps: f64 },
+}
+
+/// Beyond this many emission voltages the exponential goes on as its tangent, so that it stays finite.
+const LINEAR_BEYOND: f64 = 200.0;
+
+impl Curve {
+    /// Current and slope di/du at a voltage.
+    pub(crate) fn at(self, volts: f64) -> (f64, f64) {
+        match self {
+            Self::Junction { saturation, emission } => {
+                let ratio = volts / emission;
+                if ratio > LINEAR_BEYOND {
+                    let edge = saturation * libm::exp(LINEAR_BEYOND);
+                    let slope = edge / emission;
+                    (edge * (1.0 + ratio - LINEAR_BEYOND), slope)
+                } else {
+                    let rise = libm::expm1(ratio);
+                    (saturation * rise, saturation * (rise + 1.0) / emission)
+                }
+            }
+            Self::Lamp { scale } => lamp(volts, scale),
+            Self::Draw { amps } => {
+                let knee = Law::KNEE.0;
+                if volts.abs() >= knee {
+                    (amps * volts.signum(), 0.0)
+                } else {
+                    (amps * volts / knee, amps / knee)
+                }
+            }
+        }
+    }
+
+    /// Where to stop a Newton step that overshoots (only a junction's exponential needs it).
+    pub(crate) fn limit(self, old: f64, new: f64) -> f64 {
+        let Self::Junction { saturation, emission } = self else { return new };
+        let critical = emission * libm::log(emission / (core::f64::consts::SQRT_2 * saturation));
+        if new > critical && (new - old).abs() > 2.0 * emission {
+            if old > 0.0 {
+                let change = 1.0 + (new - old) / emission;
+                if change > 0.0 { old + emission * libm::log(change) } else { critical }
+            } else {
+                emission * libm::log(new / emission).max(1.0)
+            }
+        } else {
+            new
+        }
+    }
+}
+
+const AMBIENT: f64 = 0.3;
+const COLD_OHMS: f64 = 2.26;
+
+/// Heat of a filament of s = 1, and its slope.
+fn heat(theta: f64) -> (f64, f64) {
+    let cube = theta * theta * theta;
+    let ambient = AMBIENT * AMBIENT * AMBIENT * AMBIENT;
+    (0.09 * (theta - AMBIENT) + 0.123 * (cube * theta - ambient), 0.09 + 0.492 * cube)
+}
+
+fn lamp(volts: f64, scale: f64) -> (f64, f64) {
+    let size = volts.abs();
+    let theta = filament(size);
+    let ratio = libm::pow(theta / AMBIENT, 1.2);
+    let ohms = COLD_OHMS * ratio;
+    let current = scale * volts / ohms;
+    // With V² = R·h: 2 dV/V = dR/R + dh/h = (1.2/θ + h'/h) dθ, and di/i = dV/V − 1.2 dθ/θ.
+    let (warmth, slope) = heat(theta);
+    let conductance = if warmth > 1e-12 {
+        let share = 1.2 / theta;
+        scale / ohms * (1.0 - 2.0 * share / (share + slope / warmth))
+    } else {
+        scale / ohms
+    };
+    (current, conductance)
+}
+
+/// Filament temperature in kilokelvin at a voltage, by Newton's method on R·heat = V² in the logarithm above a glow.
+fn filament(volts: f64) -> f64 {
+    let target = volts * volts;
+    if target < 1e-10 {
+        return AMBIENT + target / (COLD_OHMS * heat(AMBIENT).1);
+    }
+    // Start from the radiating limit (θ^5.2 ∝ V²), never below the conducting one; the curve is convex from there.
+    let mut theta = AMBIENT.max(libm::exp2(libm::log2(target / (COLD_OHMS * 0.123 * 4.24)) / 5.2));
+    if theta < 0.6 {
+        theta = 0.6;
+    }
+    for _ in 0..60 {
+        let ohms = COLD_OHMS * libm::pow(theta / AMBIENT, 1.2);
+        let (warmth, slope) = heat(theta);
+        let product = ohms * warmth;
+        let step = (product - target) / (ohms * (1.2 * warmth / theta + slope));
+        let next = (theta - step).max(AMBIENT);
+        let done = (next - theta).abs() <= 1e-15 * theta;
+        theta = next;
+        if done || step.abs() < 1e-14 {
+            break;
+        }
+    }
+    theta
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn law_a_lamp_of_5_w_takes_5_w_at_12_v_and_is_12_times_colder_in_ohms() {
+        let lamp = Curve::Lamp { scale: 1.0 };
+        let (hot, _) = lamp.at(12.0);
+        assert!((hot * 12.0 - 5.0).abs() < 0.1, "{} W", hot * 12.0);
+        let (cold, slope) = lamp.at(1e-6);
+        assert!((slope - 1.0 / 2.26).abs() < 1e-9);
+        let ratio = (12.0 / hot) / (1e-6 / cold);
+        assert!((ratio - 12.7).abs() < 0.2, "hot to cold {ratio}");
+    }
+
+    #[test]
+    fn law_slopes_agree_with_finite_differences() {
+        let curves = [
+            Curve::Lamp { scale: 4.2 },
+            Curve::Junction { saturation: 5e-9, emission: 0.045 },
+            Curve::Draw { amps: 0.4 },
+        ];
+        for curve in curves {
+            for volts in [-11.0, -0.4, 0.003, 0.31, 0.62, 2.5, 13.0] {
+                if matches!(curve, Curve::Junction { .. }) && volts > 5.0 {
+                    continue;
+                }
+                let h = 1e-6;
+                let (_, slope) = curve.at(volts);
+                let numeric = (curve.at(volts + h).0 - curve.at(volts - h).0) / (2.0 * h);
+                assert!((slope - numeric).abs() <= 1e-5 * slope.abs().max(1e-4), "{curve:?} at {volts}: {slope} {numeric}");
+            }
+        }
+    }
+
+    #[test]
+    fn law_current_rises_with_voltage() {
+        let lamp = Curve::Lamp { scale: 1.0 };
+        let mut last = -1e9;
+        for step in -1400..=1400 {
+            let (amps, _) = lamp.at(f64::from(step) * 0.01);
+            assert!(amps > last, "at {step}");
+            last = amps;
+        }
+    }
+}

@@ -1,0 +1,578 @@
+//! One pattern of open and closed, solved: loop equations of the linear part, Newton's method at its nonlinear ports.
+//!
+//! Unknowns are the currents of the loops that hold a resistance (see [`crate::forest`]); M = B·R·Bᵀ is symmetric and
+//! positive definite. A nonlinear branch stands in the forest or in a link as a voltage u: its current is
+//! i₀ − G·u with G = b·M⁻¹·bᵀ, and Newton finds i₀ − G·u = i(u). All laws are monotone, so the solution is unique and a
+//! step that overshoots is cut back along its own line.
+//! Promise: currents into every node sum to zero by construction, and a drop is a branch's own current times its own
+//! resistance. Limit: two ideal sources that disagree have no solution, which is said.
+
+use quantity::{Amps, Volts};
+
+use crate::forest::{Forest, Loop, Role};
+use crate::junction::Curve;
+use crate::linear::Factors;
+use crate::network::Law;
+
+/// A branch's law in bare SI numbers, for one pattern.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(crate) enum Piece {
+    Absent,
+    Linear { ohms: f64, emf: f64 },
+    Curve { ohms: f64, curve: Curve },
+    Source { amps: f64 },
+}
+
+impl Piece {
+    pub(crate) fn of(law: Law) -> Self {
+        match law {
+            Law::Open => Self::Absent,
+            Law::Linear { resistance, emf } => Self::Linear { ohms: resistance.0, emf: emf.0 },
+            Law::Source(amps) => Self::Source { amps: amps.0 },
+            Law::Junction { saturation, emission, resistance } => Self::Curve {
+                ohms: resistance.0,
+                curve: Curve::Junction { saturation: saturation.0, emission: emission.0 },
+            },
+            Law::Lamp(watts) => Self::Curve { ohms: 0.0, curve: Curve::Lamp { scale: watts.0 / 5.0 } },
+            Law::Draw(amps) => Self::Curve { ohms: 0.0, curve: Curve::Draw { amps: amps.0 } },
+        }
+    }
+
+    pub(crate) fn resistance(&self) -> f64 {
+        match self {
+            Self::Linear { ohms, .. } | Self::Curve { ohms, .. } => *ohms,
+            Self::Absent | Self::Source { .. } => 0.0,
+        }
+    }
+
+    fn emf(&self) -> f64 {
+        match self {
+            Self::Linear { emf, .. } => *emf,
+            _ => 0.0,
+        }
+    }
+
+    fn role(&self) -> Role {
+        match self {
+            Self::Absent => Role::Absent,
+            Self::Linear { ohms, .. } if *ohms > 0.0 => Role::Resistive,
+            Self::Linear { .. } => Role::Ideal,
+            Self::Curve { curve: Curve::Draw { .. }, .. } => Role::Draw,
+            Self::Curve { ohms, .. } if *ohms > 0.0 => Role::Resistive,
+            Self::Curve { .. } => Role::IdealCurve,
+            Self::Source { .. } => Role::Source,
+        }
+    }
+}
+
+/// Why a network has no operating point.
+#[derive(Clone, Copy, Debug, PartialEq, thiserror::Error)]
+pub enum Unsolvable {
+    /// A loop of ideal sources and ideal connections whose voltages do not cancel.
+    #[error("ideal branch {branch} closes a loop without resistance that is {by} V out of balance")]
+    Conflict {
+        /// Index of the branch that closes the loop.
+        branch: usize,
+        /// What is left over, volts.
+        by: f64,
+    },
+    /// Newton's method did not settle.
+    #[error("no operating point after {steps} steps; branch {branch} still moves by {by} V")]
+    Restless {
+        /// Steps taken.
+        steps: usize,
+        /// Index of the branch that moves most.
+        branch: usize,
+        /// Its last step, volts.
+        by: f64,
+    },
+    /// A value of the network is not a finite number.
+    #[error("branch {branch} has a value that is not a finite number of zero or more ohms")]
+    NotFinite {
+        /// Index of the branch.
+        branch: usize,
+    },
+    /// The relays, fuses and motors never came to rest.
+    #[error("relays, fuses and motors still change after {passes} passes")]
+    Unsettled {
+        /// Passes made.
+        passes: usize,
+    },
+}
+
+/// Voltages and currents of one pattern.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Solution {
+    volts: Vec<f64>,
+    floating: Vec<bool>,
+    amps: Vec<f64>,
+}
+
+impl Solution {
+    /// Potential of a node against the reference; nothing when the node is floating.
+    pub fn potential(&self, node: usize) -> Option<Volts> {
+        (!self.floating[node]).then(|| Volts(self.volts[node]))
+    }
+
+    /// Voltage between two nodes; nothing unless both are tied to the reference.
+    pub fn between(&self, plus: usize, minus: usize) -> Option<Volts> {
+        Some(self.potential(plus)? - self.potential(minus)?)
+    }
+
+    /// Voltage across a branch, also in a floating island; meaningless across an open branch that joins two islands.
+    pub fn across(&self, from: usize, to: usize) -> Volts {
+        Volts(self.volts[from] - self.volts[to])
+    }
+
+    /// Current through a branch, first terminal to second.
+    pub fn current(&self, branch: usize) -> Amps {
+        Amps(self.amps[branch])
+    }
+
+    /// Number of nodes.
+    pub fn nodes(&self) -> usize {
+        self.volts.len()
+    }
+}
+
+/// A pair of terminals as the rest of the network sees it, for small changes about the solution.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Thevenin {
+    /// Open-circuit voltage.
+    pub volts: Volts,
+    /// Slope resistance.
+    pub resistance: quantity::Ohms,
+}
+
+/// Working memory of the pattern solver; forests are kept by shape.
+#[derive(Clone, Debug, Default)]
+pub(crate) struct PatternSolver {
+    forests: Vec<Forest>,
+    newest: usize,
+    roles: Vec<Role>,
+    factors: Factors,
+    mesh_amps: Vec<f64>,
+    ports: Vec<Port>,
+    responses: Vec<f64>,
+    conductance: Vec<f64>,
+    newton: Newton,
+    /// Last port voltage of each branch, a start for the next pattern.
+    guess: Vec<f64>,
+    /// Newton steps since the solver was made; solver effort is under test.
+    pub(crate) steps: usize,
+}
+
+/// A nonlinear branch seen from the linear part.
+#[derive(Clone, Copy, Debug)]
+struct Port {
+    branch: u32,
+    curve: Curve,
+    /// Current at zero port voltages.
+    start: f64,
+}
+
+#[derive(Clone, Debug, Default)]
+struct Newton {
+    volts: Vec<f64>,
+    trial: Vec<f64>,
+    residual: Vec<f64>,
+    slope: Vec<f64>,
+    step: Vec<f64>,
+    jacobian: Factors,
+}
+
+/// A nonlinear link in a loop without resistance.
+struct Slave {
+    curve: Curve,
+    base: f64,
+    /// (port, sign) of the forest ports in its loop: u = base + Σ sign·u_port.
+    terms: Vec<(usize, f64)>,
+}
+
+const FORESTS_KEPT: usize = 48;
+const NEWTON_STEPS: usize = 200;
+
+impl PatternSolver {
+    /// Forgets the starting voltages, so that a solution does not depend on what was solved before.
+    pub(crate) fn forget(&mut self, branches: usize) {
+        self.guess.clear();
+        self.guess.resize(branches, 0.0);
+    }
+
+    /// Solves one pattern into `solution`.
+    pub(crate) fn solve(
+        &mut self,
+        nodes: usize,
+        reference: usize,
+        ends: &[(u32, u32)],
+        pieces: &[Piece],
+        solution: &mut Solution,
+    ) -> Result<(), Unsolvable> {
+        self.pick_forest(nodes, reference, ends, pieces);
+        self.assemble(pieces)?;
+        self.gather_ports(pieces);
+        let slaves = self.slaves(pieces);
+        self.settle(&slaves)?;
+        self.finish(nodes, pieces, &slaves, solution);
+        match solution.amps.iter().position(|amps| !amps.is_finite()) {
+            Some(branch) => Err(Unsolvable::NotFinite { branch }),
+            None => Ok(()),
+        }
+    }
+
+    fn pick_forest(&mut self, nodes: usize, reference: usize, ends: &[(u32, u32)], pieces: &[Piece]) {
+        self.roles.clear();
+        self.roles.extend(pieces.iter().map(Piece::role));
+        let count = self.forests.len();
+        for back in 0..count {
+            let index = (self.newest + count - back) % count;
+            if self.forests[index].fits(reference, ends, &self.roles, pieces) {
+                self.newest = index;
+                return;
+            }
+        }
+        let forest = Forest::grow(nodes, reference, ends, &self.roles, pieces);
+        if count < FORESTS_KEPT {
+            self.forests.push(forest);
+            self.newest = count;
+        } else {
+            self.newest = (self.newest + 1) % count;
+            self.forests[self.newest] = forest;
+        }
+    }
+
+    fn assemble(&mut self, pieces: &[Piece]) -> Result<(), Unsolvable> {
+        let forest = &self.forests[self.newest];
+        for closed in &forest.ideals {
+            let by = loop_emf(forest, closed, pieces);
+            if by.abs() > 1e-9 {
+                return Err(Unsolvable::Conflict { branch: closed.link as usize, by });
+            }
+        }
+        self.factors.reset(forest.meshes.len());
+        self.mesh_amps.clear();
+        for (row, mesh) in forest.meshes.iter().enumerate() {
+            self.factors.add(row, row, pieces[mesh.link as usize].resistance());
+            self.mesh_amps.push(-loop_emf(forest, mesh, pieces));
+        }
+        for twig in &forest.twigs {
+            let ohms = pieces[twig.branch as usize].resistance();
+            if ohms == 0.0 {
+                continue;
+            }
+            let passing = forest.through(twig.branch as usize);
+            for (index, (row, sign)) in passing.iter().enumerate() {
+                for (column, other) in &passing[..=index] {
+                    self.factors.add(*row as usize, *column as usize, sign * other * ohms);
+                }
+            }
+        }
+        for source in &forest.sources {
+            let Piece::Source { amps } = pieces[source.link as usize] else { continue };
+            for step in forest.steps_of(source) {
+                let drop = pieces[step.branch as usize].resistance() * amps * step.sign;
+                for (row, sign) in forest.through(step.branch as usize) {
+                    self.mesh_amps[*row as usize] -= sign * drop;
+                }
+            }
+        }
+        if !self.factors.factor() {
+            let bad = pieces.iter().position(|piece| !(piece.resistance() >= 0.0 && piece.resistance().is_finite()));
+            return Err(Unsolvable::NotFinite { branch: bad.unwrap_or(0) });
+        }
+        self.factors.solve(&mut self.mesh_amps);
+        Ok(())
+    }
+
+    /// Finds the nonlinear branches that the meshes or the forest carry, their start currents and responses.
+    fn gather_ports(&mut self, pieces: &[Piece]) {
+        let forest = &self.forests[self.newest];
+        let size = forest.meshes.len();
+        self.ports.clear();
+        self.responses.clear();
+        let in_forest = forest.twigs.iter().map(|twig| twig.branch);
+        let in_links = forest.meshes.iter().map(|mesh| mesh.link);
+        for branch in in_forest.chain(in_links) {
+            let Piece::Curve { curve, .. } = pieces[branch as usize] else { continue };
+            let first = self.responses.len();
+            self.responses.resize(first + size, 0.0);
+            let response = &mut self.responses[first..];
+            let mut start = 0.0;
+            for (row, sign) in forest.through(branch as usize) {
+                response[*row as usize] += sign;
+                start += sign * self.mesh_amps[*row as usize];
+            }
+            self.factors.solve(response);
+            self.ports.push(Port { branch, curve, start });
+        }
+        for source in &forest.sources {
+            let Piece::Source { amps } = pieces[source.link as usize] else { continue };
+            for step in forest.steps_of(source) {
+                if let Some(port) = self.ports.iter_mut().find(|port| port.branch == step.branch) {
+                    port.start += step.sign * amps;
+                }
+            }
+        }
+        let ports = self.ports.len();
+        self.conductance.clear();
+        self.conductance.resize(ports * ports, 0.0);
+        for row in 0..ports {
+            for column in 0..=row {
+                let response = &self.responses[column * size..(column + 1) * size];
+                let value: f64 = forest
+                    .through(self.ports[row].branch as usize)
+                    .iter()
+                    .map(|(mesh, sign)| sign * response[*mesh as usize])
+                    .sum();
+                self.conductance[row * ports + column] = value;
+                self.conductance[column * ports + row] = value;
+            }
+        }
+    }
+
+    fn slaves(&self, pieces: &[Piece]) -> Vec<Slave> {
+        let forest = &self.forests[self.newest];
+        let slave = |closed: &Loop| {
+            let Piece::Curve { curve, .. } = pieces[closed.link as usize] else { return None };
+            let terms = forest
+                .steps_of(closed)
+                .iter()
+                .filter_map(|step| {
+                    let port = self.ports.iter().position(|port| port.branch == step.branch)?;
+                    Some((port, -step.sign))
+                })
+                .collect();
+            Some(Slave { curve, base: -loop_emf(forest, closed, pieces), terms })
+        };
+        forest.slaves.iter().filter_map(slave).collect()
+    }
+
+    /// Newton's method on i₀ − G·u − i(u) = 0.
+    fn settle(&mut self, slaves: &[Slave]) -> Result<(), Unsolvable> {
+        let ports = self.ports.len();
+        let newton = &mut self.newton;
+        newton.volts.clear();
+        newton.volts.extend(self.ports.iter().map(|port| self.guess[port.branch as usize]));
+        newton.step.clear();
+        newton.step.resize(ports, 0.0);
+        if ports == 0 {
+            return Ok(());
+        }
+        let mut volts = std::mem::take(&mut newton.volts);
+        let mut trial = std::mem::take(&mut newton.trial);
+        let mut residual = std::mem::take(&mut newton.residual);
+        let mut slope = std::mem::take(&mut newton.slope);
+        balance(&self.ports, slaves, &self.conductance, &volts, &mut residual, &mut slope);
+        let mut last = f64::INFINITY;
+        let mut outcome = Err(0);
+        for step in 0..NEWTON_STEPS {
+            self.steps += 1;
+            newton.jacobian.reset(ports);
+            for row in 0..ports {
+                for column in 0..=row {
+                    newton.jacobian.add(row, column, self.conductance[row * ports + column]);
+                }
+                newton.jacobian.add(row, row, slope[row] + 1e-30);
+            }
+            for slave in slaves {
+                let (_, slave_slope) = slave.curve.at(slave.voltage(&volts));
+                for &(left, sign) in &slave.terms {
+                    for &(right, other) in &slave.terms {
+                        if left >= right {
+                            newton.jacobian.add(left, right, sign * other * slave_slope);
+                        }
+                    }
+                }
+            }
+            if !newton.jacobian.factor() {
+                outcome = Err(step);
+                break;
+            }
+            newton.step.copy_from_slice(&residual);
+            newton.jacobian.solve(&mut newton.step);
+            for port in 0..ports {
+                let new = volts[port] + newton.step[port];
+                newton.step[port] = self.ports[port].curve.limit(volts[port], new) - volts[port];
+            }
+            let descent: f64 = newton.step.iter().zip(&residual).map(|(step, residual)| step * residual).sum();
+            let mut share = 1.0;
+            for _ in 0..60 {
+                trial.clear();
+                trial.extend(volts.iter().zip(&newton.step).map(|(volts, step)| volts + share * step));
+                balance(&self.ports, slaves, &self.conductance, &trial, &mut residual, &mut slope);
+                let ahead: f64 = newton.step.iter().zip(&residual).map(|(step, residual)| step * residual).sum();
+                if descent <= 0.0 || ahead >= -0.95 * descent {
+                    break;
+                }
+                share *= (descent / (descent - ahead)).clamp(0.1, 0.7);
+            }
+            let by = newton
+                .step
+                .iter()
+                .zip(&trial)
+                .map(|(step, volts)| (step * share).abs() / (1.0 + volts.abs()))
+                .fold(0.0, f64::max);
+            std::mem::swap(&mut volts, &mut trial);
+            // Quadratic at the end: once a step is small, the next is at the floor of the arithmetic.
+            if by < 1e-15 || (last < 1e-9 && by >= last * 0.25) || (last < 1e-7 && by < 1e-13) {
+                outcome = Ok(());
+                break;
+            }
+            last = by;
+            outcome = Err(step + 1);
+        }
+        for (port, volts) in self.ports.iter().zip(&volts) {
+            self.guess[port.branch as usize] = *volts;
+        }
+        newton.volts = volts;
+        newton.trial = trial;
+        newton.residual = residual;
+        newton.slope = slope;
+        outcome.map_err(|steps| {
+            let moves = newton.step.iter().enumerate().max_by(|left, right| left.1.abs().total_cmp(&right.1.abs()));
+            let (port, by) = moves.map_or((0, 0.0), |(port, by)| (port, *by));
+            Unsolvable::Restless { steps, branch: self.ports[port].branch as usize, by }
+        })
+    }
+
+    fn finish(&mut self, nodes: usize, pieces: &[Piece], slaves: &[Slave], solution: &mut Solution) {
+        let forest = &self.forests[self.newest];
+        let size = forest.meshes.len();
+        for (port, volts) in self.newton.volts.iter().enumerate() {
+            let response = &self.responses[port * size..(port + 1) * size];
+            for (amps, response) in self.mesh_amps.iter_mut().zip(response) {
+                *amps -= response * volts;
+            }
+        }
+        solution.amps.clear();
+        solution.amps.resize(pieces.len(), 0.0);
+        let amps = &mut solution.amps;
+        for (mesh, current) in forest.meshes.iter().zip(&self.mesh_amps) {
+            carry(forest, mesh, *current, amps);
+        }
+        for (closed, slave) in forest.slaves.iter().zip(slaves) {
+            carry(forest, closed, slave.curve.at(slave.voltage(&self.newton.volts)).0, amps);
+        }
+        for source in &forest.sources {
+            if let Piece::Source { amps: driven } = pieces[source.link as usize] {
+                carry(forest, source, driven, amps);
+            }
+        }
+        solution.volts.clear();
+        solution.volts.resize(nodes, 0.0);
+        for twig in &forest.twigs {
+            let branch = twig.branch as usize;
+            let drop = match pieces[branch] {
+                Piece::Linear { ohms, emf } => ohms * amps[branch] + emf,
+                Piece::Curve { ohms, .. } => ohms * amps[branch] + self.guess[branch],
+                Piece::Absent | Piece::Source { .. } => 0.0,
+            };
+            solution.volts[twig.node as usize] = solution.volts[twig.parent as usize] + twig.sign * drop;
+        }
+        solution.floating.clear();
+        solution.floating.extend_from_slice(&forest.floating);
+    }
+
+    /// The network as a pair of nodes sees it, about the solution just found; nothing when they are in two islands.
+    pub(crate) fn thevenin(&mut self, from: usize, to: usize, pieces: &[Piece], solution: &Solution) -> Option<Thevenin> {
+        let forest = &self.forests[self.newest];
+        let size = forest.meshes.len();
+        let mut side = vec![0.0; size];
+        let mut own = 0.0;
+        let mut crossing: Vec<(u32, f64)> = Vec::new();
+        for (start, sense) in [(from, 1.0), (to, -1.0)] {
+            let mut node = start as u32;
+            for twig in forest.twigs.iter().rev() {
+                if twig.node == node {
+                    crossing.push((twig.branch, sense * twig.sign));
+                    node = twig.parent;
+                }
+            }
+            crossing.push((u32::MAX - node, 0.0));
+        }
+        // Both walks must end in the same root.
+        let roots: Vec<u32> = crossing.iter().filter(|(_, sign)| *sign == 0.0).map(|(root, _)| *root).collect();
+        if roots.first() != roots.last() {
+            return None;
+        }
+        crossing.retain(|(_, sign)| *sign != 0.0);
+        crossing.sort_unstable_by_key(|(branch, _)| *branch);
+        let mut path: Vec<(u32, f64)> = Vec::with_capacity(crossing.len());
+        for (branch, sign) in crossing {
+            match path.last_mut() {
+                Some(last) if last.0 == branch => last.1 += sign,
+                _ => path.push((branch, sign)),
+            }
+        }
+        let mut port_side = vec![0.0; self.ports.len()];
+        for (branch, sign) in path.into_iter().filter(|(_, sign)| *sign != 0.0) {
+            let ohms = pieces[branch as usize].resistance();
+            own += ohms;
+            for (row, other) in forest.through(branch as usize) {
+                side[*row as usize] -= sign * other * ohms;
+            }
+            if let Some(port) = self.ports.iter().position(|port| port.branch == branch) {
+                port_side[port] += sign;
+            }
+        }
+        let drive = side.clone();
+        self.factors.solve(&mut side);
+        let mut ohms = own - drive.iter().zip(&side).map(|(left, right)| left * right).sum::<f64>();
+        // The ports answer with their slopes: du = (G + g)⁻¹·(current offered), and u adds to the path it stands in.
+        for (port, offered) in port_side.iter_mut().enumerate() {
+            let through = forest.through(self.ports[port].branch as usize);
+            *offered += through.iter().map(|(row, sign)| sign * side[*row as usize]).sum::<f64>();
+        }
+        if !port_side.is_empty() {
+            let offered = port_side.clone();
+            self.newton.jacobian.solve(&mut port_side);
+            ohms += offered.iter().zip(&port_side).map(|(left, right)| left * right).sum::<f64>();
+        }
+        Some(Thevenin { volts: solution.across(from, to), resistance: quantity::Ohms(ohms.max(0.0)) })
+    }
+}
+
+impl Slave {
+    fn voltage(&self, ports: &[f64]) -> f64 {
+        self.base + self.terms.iter().map(|(port, sign)| sign * ports[*port]).sum::<f64>()
+    }
+}
+
+fn loop_emf(forest: &Forest, closed: &Loop, pieces: &[Piece]) -> f64 {
+    pieces[closed.link as usize].emf()
+        + forest.steps_of(closed).iter().map(|step| step.sign * pieces[step.branch as usize].emf()).sum::<f64>()
+}
+
+fn carry(forest: &Forest, closed: &Loop, current: f64, amps: &mut [f64]) {
+    amps[closed.link as usize] += current;
+    for step in forest.steps_of(closed) {
+        amps[step.branch as usize] += step.sign * current;
+    }
+}
+
+/// Residual i₀ − G·u − i(u) and slope of each port.
+fn balance(
+    ports: &[Port],
+    slaves: &[Slave],
+    conductance: &[f64],
+    volts: &[f64],
+    residual: &mut Vec<f64>,
+    slope: &mut Vec<f64>,
+) {
+    residual.clear();
+    slope.clear();
+    let size = ports.len();
+    for (row, port) in ports.iter().enumerate() {
+        let line = &conductance[row * size..(row + 1) * size];
+        let offered = port.start - line.iter().zip(volts).map(|(factor, volts)| factor * volts).sum::<f64>();
+        let (amps, rise) = port.curve.at(volts[row]);
+        residual.push(offered - amps);
+        slope.push(rise);
+    }
+    for slave in slaves {
+        let (amps, _) = slave.curve.at(slave.voltage(volts));
+        for &(port, sign) in &slave.terms {
+            residual[port] -= sign * amps;
+        }
+    }
+}

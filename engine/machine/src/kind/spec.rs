@@ -1,0 +1,193 @@
+//! What a kind says of itself: terminals, fields, branches, fault modes, and how it becomes branches of a network.
+//! Everything is data except `lower`; a new kind is one file beside this one and one line in the catalogue.
+
+use quantity::Dimension;
+
+use crate::lower::Lower;
+
+/// A kind of part.
+pub struct Kind {
+    /// The word in the sheet: `kind = "relay"`.
+    pub name: &'static str,
+    /// One sentence for documentation and editors.
+    pub summary: &'static str,
+    /// Where it can be connected.
+    pub terminals: Terminals,
+    /// What a sheet can say of it, in the order of [`Lower::value`]'s index.
+    pub fields: &'static [Field],
+    /// The conducting paths through it.
+    pub branches: &'static [Path],
+    /// What can go wrong with it.
+    pub modes: &'static [Mode],
+    /// Share of starting jobs that this kind causes, spread over the parts of the kind; `common practice, no source`.
+    pub share: f64,
+    /// Fills in the branches' laws from values, operating state and temperature.
+    pub lower: fn(&mut Lower<'_>),
+}
+
+/// Where a part can be connected.
+#[derive(Clone, Copy, Debug)]
+pub enum Terminals {
+    /// A two-terminal part: `from` and `to` are required and name a terminal of another part or a splice.
+    /// `rings`: a ring joint is implied at each end that names a part's terminal (unless that part is a `joint`).
+    Ends {
+        /// Whether ring joints are implied.
+        rings: bool,
+    },
+    /// Terminals of its own, each a node unless the sheet gives `terminal = "other"`.
+    Named(&'static [&'static str]),
+    /// A connector: `ways = ["1", "2"]`, and for each way `N` the terminals `N-in` and `N-out`, each as in `Named`.
+    Ways,
+    /// A part without electrical connection (engine, drive, bushing).
+    None,
+}
+
+/// A conducting path through a part.
+#[derive(Clone, Copy, Debug)]
+pub struct Path {
+    /// Empty for the part itself, else its name behind the dot (`coil`, `contact`).
+    pub name: &'static str,
+    /// Index of the terminal at which the current enters.
+    pub from: usize,
+    /// Index of the terminal at which the current leaves.
+    pub to: usize,
+}
+
+/// A field of a part in the sheet.
+#[derive(Clone, Copy, Debug)]
+pub struct Field {
+    /// The word in the sheet.
+    pub name: &'static str,
+    /// What may be written.
+    pub want: Want,
+    /// What holds when the sheet says nothing.
+    pub fallback: Fallback,
+    /// One sentence for documentation and editors, with the source mark of a default.
+    pub doc: &'static str,
+}
+
+/// What may be written in a field.
+#[derive(Clone, Copy, Debug)]
+pub enum Want {
+    /// Text with a number and a unit.
+    Quantity(Dimension),
+    /// A bare number within these limits.
+    Ratio {
+        /// Least value allowed.
+        low: f64,
+        /// Largest value allowed.
+        high: f64,
+    },
+    /// One of these words; the value is its index.
+    Choice(&'static [&'static str]),
+    /// `true` or `false`; the value is 1 or 0.
+    Flag,
+    /// `{ control = "position" }` or `{ control = ["position", "position"] }`; all controls named must agree.
+    Controls,
+    /// The name of a part of one of these kinds; the value is the part's index in the sheet.
+    Part(&'static [&'static str]),
+}
+
+/// What holds when a sheet leaves a field out.
+#[derive(Clone, Copy, Debug)]
+pub enum Fallback {
+    /// The sheet must say it.
+    Required,
+    /// As if this had been written.
+    Text(&'static str),
+    /// Nothing: the value is NaN, and the kind's law copes.
+    Absent,
+    /// Nothing, but the sheet must give this field or each of those others (`resistance` or `length` and `area`).
+    Or(&'static [&'static str]),
+}
+
+/// Where a figure comes from.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Mark {
+    /// `common practice, no source`.
+    CommonPractice,
+    /// `from memory`.
+    FromMemory,
+    /// An engineering estimate that a sheet may override.
+    Estimate,
+}
+
+/// A way in which a part of a kind fails.
+#[derive(Clone, Copy, Debug)]
+pub struct Mode {
+    /// The word behind the colon: `motor-cable:corroded`.
+    pub name: &'static str,
+    /// In the technician's words, to be read after the part's title.
+    pub title: &'static str,
+    /// Weight among the modes of its kind.
+    pub odds: f64,
+    /// Where the odds come from.
+    pub mark: Mark,
+    /// What changes.
+    pub effects: &'static [Effect],
+    /// How bad it can be.
+    pub severity: Severity,
+    /// A flat battery or a blown fuse has a cause behind it; such a mode cannot close a job alone.
+    pub consequence: bool,
+    /// What mends it.
+    pub remedy: Remedy,
+    /// How the answer to "what happened since it last worked?" multiplies its odds.
+    pub since: &'static [(&'static str, f64)],
+}
+
+/// What a fault changes in the part.
+#[derive(Clone, Copy, Debug)]
+pub enum Effect {
+    /// The path of that name (empty: the only one) conducts no more.
+    Open(&'static str),
+    /// The field takes this SI value.
+    Set(&'static str, f64),
+    /// The field takes the severity as its value.
+    SetTo(&'static str),
+    /// The severity is added to the field.
+    Add(&'static str),
+    /// The field is multiplied by the severity.
+    Scale(&'static str),
+    /// The field takes that word.
+    Choose(&'static str, &'static str),
+    /// A resistance of the severity's size from that terminal to the machine's ground.
+    ToGround(&'static str),
+    /// A resistance of the severity's size between two terminals of the part.
+    Across(&'static str, &'static str),
+    /// A resistance of the severity's size from that terminal to each other wire of the loom, one fault a wire.
+    ToLoom(&'static str),
+}
+
+/// How bad a fault can be: one number, drawn between two limits, in the SI unit of what it changes.
+#[derive(Clone, Copy, Debug)]
+pub enum Severity {
+    /// All or nothing.
+    None,
+    /// Uniform in the logarithm.
+    Log {
+        /// Mildest or least.
+        low: f64,
+        /// Worst or largest.
+        high: f64,
+    },
+    /// Uniform.
+    Even {
+        /// Mildest or least.
+        low: f64,
+        /// Worst or largest.
+        high: f64,
+    },
+}
+
+/// What mends a fault.
+#[derive(Clone, Copy, Debug)]
+pub struct Remedy {
+    /// One word for `try:VERB@PART`: `clean`, `replace`, `charge`.
+    pub verb: &'static str,
+    /// In the technician's words, to be read before the part's title.
+    pub title: &'static str,
+    /// Minutes of work, access apart.
+    pub minutes: f64,
+    /// What to mind while doing it; empty when nothing.
+    pub caution: &'static str,
+}

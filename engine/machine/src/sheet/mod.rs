@@ -1,0 +1,156 @@
+//! The sheet as read: names resolved within it, quantities in SI units, every entry with its place in the text.
+
+use std::ops::Range;
+
+use crate::kind::Kind;
+
+/// A sheet without problems.
+#[derive(Clone)]
+pub struct Sheet {
+    /// `machine.id`.
+    pub id: String,
+    /// `machine.title`, or the id.
+    pub title: String,
+    /// `machine.reference`: a node's name as written.
+    pub reference: Option<Named>,
+    /// `machine.ground`: a node's name as written.
+    pub ground: Option<Named>,
+    /// Where hands and probes must go.
+    pub places: Vec<Place>,
+    /// Keys, buttons, levers.
+    pub controls: Vec<Control>,
+    /// Parts in sheet order.
+    pub parts: Vec<Part>,
+    /// Operating states in sheet order.
+    pub states: Vec<State>,
+    /// Faults that only this sheet knows.
+    pub faults: Vec<SheetFault>,
+    /// Changes to the odds of catalogue faults: `[odds]` with `"part:mode" = 2.5` (a factor).
+    pub odds: Vec<(Named, f64)>,
+    /// Instruments the workshop has; empty: the standard set.
+    pub meters: Vec<Meter>,
+}
+
+/// A name as written, with its place in the text.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Named {
+    /// As written.
+    pub name: String,
+    /// Bytes of the sheet's text.
+    pub span: Range<usize>,
+}
+
+/// A place that must be opened once.
+#[derive(Clone, Debug)]
+pub struct Place {
+    /// Its name in the sheet.
+    pub name: Named,
+    /// In the technician's words.
+    pub title: String,
+    /// Minutes to open it, paid once a job.
+    pub access_minutes: f64,
+    /// What to mind there; empty when nothing.
+    pub caution: String,
+}
+
+/// A key, button or lever; its first position is the one at rest.
+#[derive(Clone, Debug)]
+pub struct Control {
+    /// Its name in the sheet.
+    pub name: Named,
+    /// In the technician's words.
+    pub title: String,
+    /// The words for its positions, the one at rest first.
+    pub positions: Vec<String>,
+}
+
+/// Which positions a control must have: control index, positions that count.
+pub type Condition = Vec<(usize, Vec<usize>)>;
+
+/// A part of the machine.
+#[derive(Clone)]
+pub struct Part {
+    /// Its name in the sheet.
+    pub name: Named,
+    /// In the technician's words; the name with blanks for hyphens when the sheet says nothing.
+    pub title: String,
+    /// What it is.
+    pub kind: &'static Kind,
+    /// Index of the place where it sits.
+    pub place: Option<usize>,
+    /// Terminals: name, and what the sheet says it shares a node with (`part.terminal` or a splice).
+    pub terminals: Vec<(String, Option<Named>)>,
+    /// Ways of a connector; empty for other kinds.
+    pub ways: Vec<String>,
+    /// One SI value a field of the kind, NaN when absent.
+    pub values: Vec<f64>,
+    /// Condition of each `Controls` field: (field index, condition).
+    pub conditions: Vec<(usize, Condition)>,
+    /// Wire color in IEC 60757 letters; a hint, never evidence.
+    pub color: String,
+    /// Connector cavity or terminal mark (`30`, `85`); a hint, never evidence.
+    pub cavity: String,
+    /// What a wire can chafe against.
+    pub loom: String,
+}
+
+/// An operating state.
+#[derive(Clone, Debug)]
+pub struct State {
+    /// Its name in the sheet.
+    pub name: Named,
+    /// In the technician's words.
+    pub title: String,
+    /// Position index of every control.
+    pub positions: Vec<usize>,
+    /// Whether the rotor is held still from outside.
+    pub blocked: bool,
+    /// Whether a start must be refused here.
+    pub must_refuse: bool,
+    /// Whether the engine runs (`running`): the charging side works.
+    pub running: bool,
+    /// Joints lifted and connectors unplugged: `part` or `part.branch`, as written.
+    pub open: Vec<Named>,
+    /// What to mind in this state; empty when nothing.
+    pub caution: String,
+}
+
+/// A fault that only this sheet's author knows.
+#[derive(Clone, Debug)]
+pub struct SheetFault {
+    /// Its name.
+    pub name: Named,
+    /// In the technician's words.
+    pub title: String,
+    /// Odds as weight, in percent of jobs.
+    pub odds: f64,
+    /// Field values: part index, field index, SI value.
+    pub set: Vec<(usize, usize, f64)>,
+    /// Paths that conduct no more: `part` or `part.branch`.
+    pub open: Vec<Named>,
+    /// Two nodes and the ohms between them.
+    pub bridge: Vec<(Named, Named, f64)>,
+    /// What mends it.
+    pub remedy: String,
+    /// Minutes of work.
+    pub minutes: f64,
+}
+
+/// An instrument that the workshop has.
+#[derive(Clone, Debug)]
+pub struct Meter {
+    /// Its name in the sheet.
+    pub name: Named,
+    /// In the technician's words.
+    pub title: String,
+    /// `meter`, `clamp`, `lamp`, `eyes` …
+    pub sort: String,
+    /// Largest count of the display.
+    pub counts: u32,
+    /// Accuracy: share of the reading.
+    pub accuracy_ratio: f64,
+    /// Accuracy: counts.
+    pub accuracy_counts: f64,
+    /// Resistance of both leads, ohms.
+    pub lead_ohms: f64,
+}
