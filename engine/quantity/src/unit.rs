@@ -102,7 +102,7 @@ fn units(dimension: Dimension) -> &'static [Unit] {
             Unit(&["K", "kelvin", "°C", "C", "degC", "deg·C"], 0, ONE, "m"),
         ],
         Dimension::Charge => &[
-            Unit(&["Ah", "A·h", "amp·hour", "amp·hours", "amp-hours", "amp-hour"], 0, Law::Times(3600.0), "um"),
+            Unit(&["Ah", "A·h", "amp·hour", "amp·hours"], 0, Law::Times(3600.0), "um"),
             Unit(&["C", "As", "A·s", "coulomb", "coulombs"], 0, ONE, "num"),
         ],
         Dimension::Energy => &[
@@ -184,9 +184,13 @@ fn units(dimension: Dimension) -> &'static [Unit] {
 /// The text of a unit in the one form the table uses: `V * s / rad` and `V s/rad` become `V·s/rad`.
 pub(crate) fn normal(text: &str) -> String {
     let mut unit = String::new();
-    for letter in text.chars() {
+    let mut letters = text.chars().peekable();
+    while let Some(letter) = letters.next() {
+        let joins = letters.peek().is_some_and(|next| next.is_alphabetic());
         match letter {
             '^' => {}
+            '.' => unit.push('·'),
+            '-' if joins => unit.push('·'),
             '·' | '⋅' | '∙' | '×' | '*' => unit.push('·'),
             space if space.is_whitespace() => unit.push('·'),
             other => unit.push(other),
@@ -196,14 +200,16 @@ pub(crate) fn normal(text: &str) -> String {
         unit = unit.replace("··", "·");
     }
     let unit = unit.replace("·/", "/").replace("/·", "/");
-    unit.trim_matches('·').trim_end_matches('.').to_owned()
+    unit.trim_matches('·').to_owned()
 }
 
 /// Looks a unit (in [`normal`] form) up among those of one kind.
 pub(crate) fn find(unit: &str, dimension: Dimension) -> Option<Scale> {
     let exact = |spelling: &str, written: &str| spelling == written;
-    let tolerant =
-        |spelling: &str, written: &str| spelling.to_lowercase() == written.to_lowercase();
+    // A lone `M` is megaohms, so a lone `m` must not be taken for it.
+    let tolerant = |spelling: &str, written: &str| {
+        spelling != "M" && spelling.to_lowercase() == written.to_lowercase()
+    };
     find_by(unit, dimension, exact).or_else(|| find_by(unit, dimension, tolerant))
 }
 
@@ -226,7 +232,7 @@ fn find_by(unit: &str, dimension: Dimension, same: impl Fn(&str, &str) -> bool) 
         return Some(Scale { power, law });
     }
     PREFIXES.iter().find_map(|(written, shift, letter)| {
-        let rest = unit.strip_prefix(written)?;
+        let rest = after_prefix(unit, written)?;
         let Unit(_, power, law, _) = table.iter().find(|Unit(spellings, _, _, prefixes)| {
             prefixes.contains(*letter) && spellings.iter().any(|spelling| same(spelling, rest))
         })?;
@@ -248,4 +254,15 @@ pub(crate) fn nearest(unit: &str, dimension: Dimension) -> Option<String> {
     }
     crate::refusal::nearest(unit, candidates.iter().map(String::as_str))
         .map(|found| found.replace('·', " "))
+}
+
+/// What follows a prefix: a letter as it is, a word in any capitals and perhaps apart (`mega ohm`).
+fn after_prefix<'a>(unit: &'a str, prefix: &str) -> Option<&'a str> {
+    if prefix.chars().count() == 1 {
+        return unit.strip_prefix(prefix);
+    }
+    let head = unit.get(..prefix.len())?;
+    let rest = unit.get(prefix.len()..)?;
+    head.eq_ignore_ascii_case(prefix)
+        .then(|| rest.trim_start_matches('·'))
 }
