@@ -113,3 +113,127 @@ pub fn melting_current(area: SquareMeters, after: Seconds, ambient: Celsius) -> 
 pub fn lasting_melting_current(diameter: Meters) -> Amps {
     Amps(80.0 * libm::pow(diameter.0 * 1e3, 1.5))
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn check(found: f64, expected: f64, within: f64) {
+        assert!(
+            (found - expected).abs() <= within,
+            "{found} is not {expected} ± {within}"
+        );
+    }
+
+    fn square_mm(area: f64) -> SquareMeters {
+        SquareMeters(area * 1e-6)
+    }
+
+    /// Gauge, diameter in mm (confirmed in an open library's table), section in mm², mΩ/m (derived).
+    const GAUGES: [(i32, f64, f64, f64); 10] = [
+        (20, 0.8118, 0.5176, 33.31),
+        (18, 1.0237, 0.8230, 20.95),
+        (16, 1.2908, 1.3087, 13.17),
+        (14, 1.6277, 2.0809, 8.285),
+        (12, 2.0525, 3.3088, 5.211),
+        (10, 2.5882, 5.2612, 3.277),
+        (8, 3.2636, 8.3656, 2.061),
+        (6, 4.1154, 13.302, 1.296),
+        (4, 5.1894, 21.151, 0.8152),
+        (2, 6.5437, 33.631, 0.5127),
+    ];
+
+    #[test]
+    fn textbook_wire_gauges_by_the_rule_of_astm_b258_from_memory() {
+        for (gauge, diameter, area, milliohms) in GAUGES {
+            check(gauge_diameter(gauge).0 * 1e3, diameter, 6e-5);
+            check(gauge_area(gauge).0 * 1e6, area, 6e-4);
+            let per_meter = resistance(Meters(1.0), gauge_area(gauge), Celsius(20.0));
+            check(per_meter.0 * 1e3 / milliohms, 1.0, 4e-4);
+            assert_eq!(nearest_gauge(gauge_area(gauge)), gauge);
+        }
+        check(gauge_diameter(-3).0 * 1e3, 11.684, 6e-4); // 4/0 is 0.46 in by definition
+    }
+
+    #[test]
+    fn textbook_heating_constants_of_iec_60364_5_54() {
+        let k = |from, to| heating_constant(Celsius(from), Celsius(to)) * 1e-6;
+        check(k(70.0, 160.0), 115.0, 0.5); // PVC; table value from memory
+        check(k(90.0, 250.0), 143.0, 0.5); // XLPE; table value from memory
+        check(k(30.0, 160.0), 143.0, 0.5); // PVC from 30 °C; table value from memory
+        check(heating_factor() * 1e-6, 225.67, 0.02); // the standard rounds to 226; derived
+    }
+
+    #[test]
+    fn textbook_short_currents_warm_cables_derived() {
+        let after =
+            |current, area| heated(Celsius(20.0), Amps(current), square_mm(area), Seconds(5.0)).0;
+        check(after(120.0, 6.0), 30.2, 0.3);
+        check(after(100.0, 2.5), 63.2, 0.5);
+    }
+
+    #[test]
+    fn law_heating_undoes_the_heating_constant() {
+        let (from, to, area) = (Celsius(20.0), Celsius(160.0), square_mm(6.0));
+        let current = Amps(heating_constant(from, to) * area.0 / 5.0_f64.sqrt());
+        check(heated(from, current, area, Seconds(5.0)).0, to.0, 1e-9);
+    }
+
+    #[test]
+    fn textbook_onderdonk_adds_the_ambient_temperature() {
+        // A widely copied example subtracts it and gives 178 A. Derived from the published form.
+        check(
+            melting_current(gauge_area(16), Seconds(5.0), Celsius(25.0)).0,
+            168.9,
+            0.5,
+        );
+    }
+
+    #[test]
+    fn textbook_onderdonk_and_the_heating_constant_agree() {
+        // Two rules of different origin for 1 mm² melting in 1 s from 20 °C; derived.
+        let onderdonk = melting_current(square_mm(1.0), Seconds(1.0), Celsius(20.0)).0;
+        let iec = heating_constant(Celsius(20.0), COPPER_MELTS) * 1e-6;
+        check(onderdonk, 290.4, 0.1);
+        check(iec * 226.0 / (heating_factor() * 1e-6), 289.8, 0.1); // as the standard rounds its factor
+        check(onderdonk / iec, 1.0, 0.004);
+    }
+
+    #[test]
+    fn textbook_preece_in_inches() {
+        check(lasting_melting_current(Meters(0.0254)).0, 10_244.0, 5.0); // the form in inches, confirmed
+    }
+
+    #[test]
+    fn textbook_drops_at_cranking_current_derived() {
+        let fine = fine_stranded(Meters(0.5), square_mm(10.0)).unwrap();
+        check((fine * Amps(120.0)).0 * 1e3, 114.6, 0.1);
+        let drop = |at| Amps(120.0) * resistance(Meters(0.8), gauge_area(6), Celsius(at));
+        check(drop(20.0).0 * 1e3, 124.4, 0.2);
+        check(drop(60.0).0 * 1e3, 144.0, 0.2);
+        assert_eq!(fine_stranded(Meters(1.0), square_mm(7.0)), None);
+    }
+
+    #[test]
+    fn textbook_corroded_cable_that_an_ohmmeter_passes_derived() {
+        // 0.5 m of 10 mm², down to 1/40 of its section: fine-stranded maximum × 40.
+        let corroded = fine_stranded(Meters(0.5), square_mm(10.0)).unwrap() * 40.0;
+        check(corroded.0 * 1e3, 38.0, 0.5);
+        check((corroded * Amps(100.0)).0, 3.8, 0.05);
+    }
+
+    #[test]
+    fn textbook_temperature_coefficient_of_copper() {
+        // Muthusubramanian & Salivahanan, example 1.6, p. 21 (prints 0.46 Ω).
+        let warm = resistance_after(Ohms(0.4), Celsius(12.0), Celsius(50.0), 0.004);
+        check(warm.0, 0.458, 0.005);
+    }
+
+    #[test]
+    fn law_thinner_longer_and_warmer_all_resist_more() {
+        let base = resistance(Meters(1.0), square_mm(10.0), Celsius(20.0));
+        assert!(resistance(Meters(1.1), square_mm(10.0), Celsius(20.0)) > base);
+        assert!(resistance(Meters(1.0), square_mm(9.0), Celsius(20.0)) > base);
+        assert!(resistance(Meters(1.0), square_mm(10.0), Celsius(21.0)) > base);
+    }
+}
