@@ -156,3 +156,83 @@ fn prefix(full: f64) -> (i32, &'static str) {
 fn size_of_one(power: i32) -> f64 {
     libm::pow(10.0, f64::from(power))
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::{Amps, Ohms, Volts};
+    use proptest::prelude::*;
+
+    fn check(face: Face, dimension: Dimension, pairs: &[(f64, &str)]) {
+        for &(value, shown) in pairs {
+            assert_eq!(face.show(value, dimension), shown, "{value}");
+        }
+    }
+
+    #[test]
+    fn law_the_lowest_range_that_holds_the_value_is_shown() {
+        let volts = [
+            (12.632, "12.63 V"),
+            (0.18, "0.180 V"),
+            (-0.0004, "0.000 V"),
+            (5.9994, "5.999 V"),
+            (5.9996, "6.00 V"),
+            (-12.6, "-12.60 V"),
+            (230.0, "230.0 V"),
+            (599.96, "OL"),
+            (f64::NAN, "OL"),
+        ];
+        check(Face::volts(), Dimension::Voltage, &volts);
+        let millivolts = [(0.0452, "45.2 mV"), (-0.00004, "0.0 mV"), (0.6, "OL")];
+        check(Face::millivolts(), Dimension::Voltage, &millivolts);
+        let ohms = [
+            (0.14, "0.1 Ω"),
+            (4.1, "4.1 Ω"),
+            (4700.0, "4.700 kΩ"),
+            (2.2e6, "2.200 MΩ"),
+            (1e8, "OL"),
+        ];
+        check(Face::ohms(), Dimension::Resistance, &ohms);
+        check(
+            Face::amps(),
+            Dimension::Current,
+            &[(0.005, "0.005 A"), (9.5, "9.50 A"), (10.5, "OL")],
+        );
+        check(
+            Face::clamp(),
+            Dimension::Current,
+            &[(-42.0, "-42.00 A"), (120.0, "120.0 A")],
+        );
+    }
+
+    #[test]
+    fn textbook_ohms_cannot_tell_ten_milliohms_from_none_derived() {
+        // ±(0.8 % + 2 counts of 0.1 Ω), as in a handheld meter's public manual.
+        let band = Face::ohms().uncertainty(0.010);
+        assert!((band - 0.2001).abs() < 5e-5, "{band}");
+        assert_eq!(Face::ohms().show(0.010, Dimension::Resistance), "0.0 Ω");
+    }
+
+    #[test]
+    fn textbook_drop_test_reads_ten_milliohms_to_seven_hundredths_derived() {
+        // 10 mΩ at 100 A on ±(0.5 % + 2 counts of 1 mV): 1.000 ± 0.007 V, so 10.00 ± 0.07 mΩ.
+        let drop: Volts = Amps(100.0) * Ohms(0.010);
+        let band = Face::volts().uncertainty(drop.0);
+        assert!((band - 0.007).abs() < 1e-9, "{band}");
+        let band = Volts(band) / Amps(100.0);
+        assert!((band.0 - 0.07e-3).abs() < 1e-9, "{band}");
+        let times_better = Face::ohms().uncertainty(0.010) / band.0;
+        assert!((times_better - 2900.0).abs() < 50.0, "{times_better}");
+    }
+
+    proptest! {
+        #[test]
+        fn law_what_the_face_shows_is_within_half_a_count(value in -599.9..599.9f64) {
+            let face = Face::volts();
+            let shown = crate::read(&face.show(value, Dimension::Voltage), Dimension::Voltage).unwrap();
+            prop_assert!((shown - value).abs() <= 0.5001 * face.step(value));
+            prop_assert!((shown - face.rounded(value).unwrap()).abs() < 1e-9);
+            prop_assert!(face.uncertainty(value) >= 2.0 * face.step(value));
+        }
+    }
+}

@@ -50,7 +50,9 @@ impl Reading {
             return Ok(Reading::Skip);
         }
         match expect.borrow() {
-            Expect::Quantity(dimension) => quantity(&plain, *dimension),
+            Expect::Quantity(dimension) => {
+                quantity(&plain, *dimension).map_err(|refusal| with_ways_out(refusal, *dimension))
+            }
             Expect::Words(words) => word(&plain, words),
             Expect::QuantityOrWords(dimension, words) => match word(&plain, words) {
                 Ok(found) => Ok(found),
@@ -121,6 +123,20 @@ fn quantity(plain: &str, dimension: Dimension) -> Result<Reading, ReadError> {
     read_loosely(plain, dimension).map(Reading::Number)
 }
 
+/// The hint for a text without a number: what else may be entered.
+fn with_ways_out(refusal: ReadError, dimension: Dimension) -> ReadError {
+    match refusal.kind {
+        ReadErrorKind::NotANumber | ReadErrorKind::Empty => {
+            let hint = format!("write \"{}\", \"OL\" or \"skip\"", dimension.example());
+            ReadError {
+                hint: Some(hint),
+                ..refusal
+            }
+        }
+        _ => refusal,
+    }
+}
+
 /// `OL` in the ways displays and people write it.
 fn is_overload(plain: &str) -> bool {
     let marks: String = plain
@@ -140,6 +156,10 @@ fn ends(plain: &str) -> Option<(&str, &str)> {
         .find_map(|mark| plain.split_once(mark));
     if split.is_some() {
         return split;
+    }
+    // "9000 min-1" is one speed, not a range.
+    if plain.ends_with("min-1") {
+        return None;
     }
     let dash = plain.char_indices().skip(1).find(|&(at, letter)| {
         let before = plain[..at].trim_end();
@@ -166,5 +186,145 @@ fn share_unit(first: &str, second: &str) -> (String, String) {
         (none, some) if none.is_empty() => (format!("{first} {some}"), second.to_owned()),
         (some, none) if none.is_empty() => (first.to_owned(), format!("{second} {some}")),
         _ => (first.to_owned(), second.to_owned()),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    const VOLTS: Expect = Expect::Quantity(Dimension::Voltage);
+    const OHMS: Expect = Expect::Quantity(Dimension::Resistance);
+
+    fn words(list: &[&str]) -> Vec<String> {
+        list.iter().map(|word| (*word).to_owned()).collect()
+    }
+
+    fn check(expect: &Expect, texts: &[&str], expected: Reading) {
+        for text in texts {
+            assert_eq!(
+                Reading::read(text, expect),
+                Ok(expected.clone()),
+                "{text:?}"
+            );
+        }
+    }
+
+    #[test]
+    fn law_numbers_ranges_and_bounds_are_read_as_typed() {
+        check(
+            &VOLTS,
+            &["12.4", "12,4 V", "12.4v", "12400 mV", "+12.4"],
+            Reading::Number(12.4),
+        );
+        let swing = [
+            "2.4..12.2 V",
+            "2.4 V..12.2 V",
+            "2.4-12.2 V",
+            "2,4 … 12,2",
+            "12.2 to 2.4 V",
+            "2.4 V..12.2",
+            "2400 mV–12.2 V",
+        ];
+        check(
+            &VOLTS,
+            &swing,
+            Reading::Range {
+                low: 2.4,
+                high: 12.2,
+            },
+        );
+        check(
+            &VOLTS,
+            &["-0.2..0.1", "−0.2 - 0.1 V"],
+            Reading::Range {
+                low: -0.2,
+                high: 0.1,
+            },
+        );
+        check(
+            &OHMS,
+            &[">1 Mohm", "> 1 Mohm", ">=1M", "≥ 1e6"],
+            Reading::Above(1e6),
+        );
+        check(
+            &OHMS,
+            &["<0.2 ohm", "< 0,2", "<200 mohm"],
+            Reading::Below(0.2),
+        );
+        check(&OHMS, &["OL", "ol", "0L", "O.L", ".0L"], Reading::Overload);
+        check(&OHMS, &["skip", " SKIP "], Reading::Skip);
+        let speed = Expect::Quantity(Dimension::Speed);
+        assert!(matches!(
+            Reading::read("9000 min-1", &speed),
+            Ok(Reading::Number(_))
+        ));
+        check(
+            &Expect::Quantity(Dimension::Current),
+            &["5e-3"],
+            Reading::Number(5e-3),
+        );
+    }
+
+    #[test]
+    fn law_words_are_matched_without_capitals_and_asked_about_when_near() {
+        let listen = Expect::Words(words(&["silent", "click", "chatter"]));
+        check(
+            &listen,
+            &["click", "CLICK", " Click "],
+            Reading::Word("click".to_owned()),
+        );
+        check(&listen, &["skip"], Reading::Skip);
+        let refusal = Reading::read("clik", &listen).unwrap_err();
+        let message =
+            "\"clik\" is not a word for this; one of silent, click or chatter is wanted here";
+        assert_eq!(refusal.to_string(), message);
+        assert_eq!(refusal.hint.as_deref(), Some("did you mean \"click\"?"));
+    }
+
+    #[test]
+    fn law_a_test_lamp_is_a_word_or_volts() {
+        let lamp = || Expect::QuantityOrWords(Dimension::Voltage, words(&["off", "dim", "bright"]));
+        assert_eq!(
+            Reading::read("Dim", lamp()),
+            Ok(Reading::Word("dim".to_owned()))
+        );
+        assert_eq!(Reading::read("11.8", lamp()), Ok(Reading::Number(11.8)));
+        let refusal = Reading::read("glowing", lamp()).unwrap_err();
+        assert!(
+            refusal.to_string().contains("off, dim or bright")
+                && refusal.to_string().contains("12.6 V")
+        );
+    }
+
+    #[test]
+    fn law_a_refused_reading_says_the_ways_out() {
+        let refusal = Reading::read("dunno", &VOLTS).unwrap_err();
+        assert_eq!(
+            refusal.hint.as_deref(),
+            Some("write \"12.6 V\", \"OL\" or \"skip\"")
+        );
+        assert_eq!(
+            Reading::read("12 A", &VOLTS).unwrap_err().kind,
+            ReadErrorKind::WrongDimension(Dimension::Current)
+        );
+    }
+
+    proptest::proptest! {
+        #[test]
+        fn law_no_entry_makes_it_panic(text in "\\PC*", near in "[-<>≥ ]?[0-9.,e]{0,5}( ?(V|Ω|to|[.]{2,3}|…|-|–|OL|skip)){0,3}[0-9.,]{0,4} ?V?") {
+            for text in [&text, &near] {
+                let _ = (Reading::read(text, &VOLTS), Reading::read(text, Expect::Words(Vec::new())));
+            }
+        }
+
+        #[test]
+        fn law_what_is_shown_can_be_entered_again(low in -50.0..50.0f64, more in 0.0..50.0f64) {
+            for reading in [Reading::Number(low), Reading::Range { low, high: low + more }, Reading::Above(more), Reading::Overload] {
+                let shown = reading.show(Dimension::Voltage);
+                let again = Reading::read(&shown, &VOLTS).unwrap();
+                proptest::prop_assert_eq!(again.show(Dimension::Voltage), shown);
+            }
+        }
     }
 }

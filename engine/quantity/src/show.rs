@@ -192,3 +192,104 @@ fn without_idle_zeros(text: &str) -> String {
         _ => text.to_owned(),
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn check(dimension: Dimension, pairs: &[(f64, &str)]) {
+        for &(value, shown) in pairs {
+            assert_eq!(show(value, dimension), shown, "{value:e} as {dimension:?}");
+        }
+    }
+
+    #[test]
+    fn law_three_digits_with_the_prefix_of_the_trade() {
+        use Dimension::*;
+        check(
+            Voltage,
+            &[
+                (12.9, "12.9 V"),
+                (0.9999, "1.00 V"),
+                (-0.0452, "-45.2 mV"),
+                (999.6, "1.00 kV"),
+            ],
+        );
+        check(
+            Voltage,
+            &[
+                (0.0, "0 V"),
+                (-0.0, "0 V"),
+                (1e-15, "1.00e-15 V"),
+                (f64::NAN, "no number V"),
+            ],
+        );
+        check(
+            Resistance,
+            &[
+                (0.18, "180 mΩ"),
+                (4700.0, "4.70 kΩ"),
+                (1e6, "1.00 MΩ"),
+                (8e-4, "800 µΩ"),
+            ],
+        );
+        check(
+            Current,
+            &[
+                (5e-9, "5.00 nA"),
+                (120.0, "120 A"),
+                (1e6, "1000 kA"),
+                (f64::INFINITY, "∞ A"),
+            ],
+        );
+        check(Charge, &[(8280.0, "2.30 Ah"), (360.0, "100 mAh")]);
+        check(
+            Temperature,
+            &[
+                (-5.0, "-5.0 °C"),
+                (20.0, "20.0 °C"),
+                (250.0, "250 °C"),
+                (-0.01, "0.0 °C"),
+            ],
+        );
+        check(Length, &[(0.45, "450 mm"), (1.2, "1.20 m")]);
+        check(Area, &[(1.33e-5, "13.3 mm²")]);
+        check(MotorConstant, &[(0.011, "0.0110 V·s/rad")]);
+        check(Drag, &[(2e-4, "2.00e-4 N·m·s/rad")]);
+        check(
+            Speed,
+            &[
+                (300.0 * std::f64::consts::PI, "9000 rpm"),
+                (RPM * 312.4, "312 rpm"),
+            ],
+        );
+        check(Angle, &[(std::f64::consts::PI / 6.0, "30.0°")]);
+        check(Ratio, &[(0.35, "0.350")]);
+    }
+
+    #[test]
+    fn law_times_are_said_as_people_say_them() {
+        let said = [
+            (1.5, "1.5 s"),
+            (90.0, "90 s"),
+            (60.0, "1 min"),
+            (120.0, "2 min"),
+            (5400.0, "90 min"),
+        ];
+        check(Dimension::Time, &said);
+        let said = [
+            (3600.0, "1 h"),
+            (9000.0, "2.5 h"),
+            (86_400.0 * 9.0, "9 d"),
+            (0.25, "250 ms"),
+            (0.0, "0 s"),
+        ];
+        check(Dimension::Time, &said);
+    }
+
+    #[test]
+    fn law_more_digits_when_asked() {
+        assert_eq!(show_with(12.632, Dimension::Voltage, 4), "12.63 V");
+        assert_eq!(format!("{:.5}", crate::Ohms(0.010007)), "10.007 mΩ");
+    }
+}

@@ -279,3 +279,53 @@ impl Celsius {
         Celsius(self.0 + difference.0)
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn textbook_ohms_law_four_ways() {
+        assert_eq!(Amps(2.0) * Ohms(6.0), Volts(12.0));
+        assert_eq!(Volts(12.0) / Ohms(6.0), Amps(2.0));
+        assert_eq!(Volts(12.0) / Amps(2.0), Ohms(6.0));
+        assert_eq!(Volts(12.0) * Amps(2.0), Watts(24.0));
+        assert_eq!(Ohms(10.0).beside(Ohms(10.0)), Ohms(5.0));
+        assert_eq!(Ohms(0.0).beside(Ohms(0.0)), Ohms(0.0));
+    }
+
+    #[test]
+    fn law_ampere_hours_carry_their_size() {
+        let charge = AmpHours::read("2300 mAh").unwrap();
+        assert!((charge.0 - 2.3).abs() < 1e-12);
+        assert!(((Amps(2.3) * Seconds(3600.0)).0 - 2.3).abs() < 1e-12);
+        assert!(((charge / Amps(0.046)).0 - 180_000.0).abs() < 1e-6); // 50 h
+        assert!(((Volts(12.0) * charge).0 - 12.0 * 2.3 * 3600.0).abs() < 1e-6);
+        assert_eq!(charge.to_string(), "2.30 Ah");
+    }
+
+    #[test]
+    fn law_motor_power_in_is_heat_plus_power_out() {
+        let (constant, current, speed) = (
+            VoltSecondsPerRadian(0.011),
+            Amps(80.0),
+            RadiansPerSecond::from_rpm(6000.0),
+        );
+        let electrical: Watts = constant * speed * current;
+        let mechanical: Watts = constant * current * speed;
+        assert!((electrical - mechanical).abs() < Watts(1e-9));
+        assert!((speed.rpm() - 6000.0).abs() < 1e-9);
+    }
+
+    #[test]
+    fn law_reading_names_the_wanted_kind() {
+        assert_eq!(Ohms::read("180 mohm"), Ok(Ohms(0.18)));
+        assert_eq!(Celsius::read("-5 °C").map(Celsius::kelvin), Ok(268.15));
+        assert!(
+            SquareMeters::read("6 mm")
+                .unwrap_err()
+                .to_string()
+                .contains("is a length")
+        );
+    }
+}
