@@ -5,6 +5,14 @@
 //! Not here: odds given readings (see `diagnosis`), files, clocks.
 #![warn(missing_docs)]
 
+pub mod fault;
 pub mod kind;
+pub mod lower;
+pub mod machine;
 pub mod problem;
 pub mod sheet;
+pub mod state;
+
+pub use fault::Fault;
+pub use machine::{Edit, Machine, UnknownName};
+pub use state::OperatingState;
