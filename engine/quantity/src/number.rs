@@ -53,8 +53,8 @@ fn or_zero(digits: &str) -> &str {
 pub(crate) enum NoNumber {
     /// The text does not start with a number.
     None,
-    /// Thousands are grouped; the digits without grouping, as most likely meant, and what follows them.
-    Grouped { meant: String, rest: String },
+    /// Digits are grouped, or there is more than one mark; the text without grouping, where that is clear.
+    Grouped { meant: Option<String> },
 }
 
 /// One spelling for each of the characters that keyboards and word processors vary.
@@ -67,6 +67,15 @@ pub(crate) fn plain(text: &str) -> String {
             '\u{2126}' => out.push('\u{3A9}'),
             '²' => out.push('2'),
             '¹' => out.push('1'),
+            '³' => out.push('3'),
+            '\u{2074}'..='\u{2079}' => out.push_str(match letter {
+                '\u{2074}' => "4",
+                '\u{2075}' => "5",
+                '\u{2076}' => "6",
+                '\u{2077}' => "7",
+                '\u{2078}' => "8",
+                _ => "9",
+            }),
             'º' | '˚' => out.push('°'),
             '℃' => out.push_str("°C"),
             '℉' => out.push_str("°F"),
@@ -121,9 +130,19 @@ fn continues_after_gap(rest: &str) -> bool {
     after.len() < rest.len() && after.starts_with(|letter: char| letter.is_ascii_digit())
 }
 
-/// The exponent at the start of `rest`, if an `e` is followed by digits there.
+/// What follows `×10^` in `5 × 10^-9` or `5×10⁻⁹`.
+fn times_ten(rest: &str) -> Option<&str> {
+    let after = rest.trim_start().strip_prefix(['×', 'x', '·', '*'])?;
+    let after = after.trim_start().strip_prefix("10")?;
+    let after = after.strip_prefix('^').unwrap_or(after);
+    after
+        .starts_with(['-', '+', '1', '2', '3', '4', '5', '6', '7', '8', '9'])
+        .then_some(after)
+}
+
+/// The exponent at the start of `rest`, if an `e` (or `×10^`) is followed by digits there.
 fn exponent(rest: &str) -> (Option<i32>, &str) {
-    let Some(after) = rest.strip_prefix(['e', 'E']) else {
+    let Some(after) = rest.strip_prefix(['e', 'E']).or_else(|| times_ten(rest)) else {
         return (Some(0), rest);
     };
     let unsigned = after.strip_prefix(['+', '-']).unwrap_or(after);
@@ -141,38 +160,27 @@ fn exponent(rest: &str) -> (Option<i32>, &str) {
     (written, &after[end..])
 }
 
-/// The refusal of grouped digits: the last mark is taken as the decimal one if it differs from the others.
+/// The refusal of grouped digits. What was meant is told only where the groups are of three digits;
+/// a mark that occurs once, as the last, is taken as the decimal one.
 fn grouped(negative: bool, unsigned: &str) -> NoNumber {
-    let inside = |letter: char| {
-        letter.is_ascii_digit() || matches!(letter, '.' | ',' | ' ' | '\'' | '’' | '_')
-    };
+    let separates = |letter: char| matches!(letter, '.' | ',' | ' ' | '\'' | '’' | '_');
+    let inside = |letter: char| letter.is_ascii_digit() || separates(letter);
     let (text, rest) = unsigned.split_at(length_of(unsigned, inside));
     let text = text.trim_end();
-    let last = text.rfind(['.', ',']);
-    let decimal = last.filter(|&at| {
-        let mark = &text[at..at + 1];
-        text.matches(mark).count() == 1
+    let decimal = text
+        .rfind(['.', ','])
+        .filter(|&at| text.matches(&text[at..at + 1]).count() == 1);
+    let (whole, fraction) = match decimal {
+        Some(at) => (&text[..at], &text[at..]),
+        None => (text, ""),
+    };
+    let groups: Vec<&str> = whole.split(separates).collect();
+    let in_threes = groups.len() > 1 && groups.iter().skip(1).all(|group| group.len() == 3);
+    let meant = (in_threes && !rest.starts_with('/')).then(|| {
+        let sign = if negative { "-" } else { "" };
+        let space = if rest.is_empty() { "" } else { " " };
+        let fraction = fraction.replace(',', ".");
+        format!("{sign}{}{fraction}{space}{}", groups.concat(), rest.trim())
     });
-    let only_digits = |part: &str| {
-        part.chars()
-            .filter(char::is_ascii_digit)
-            .collect::<String>()
-    };
-    let mut meant = if negative {
-        "-".to_owned()
-    } else {
-        String::new()
-    };
-    match decimal {
-        Some(at) => {
-            meant += &only_digits(&text[..at]);
-            meant.push('.');
-            meant += &only_digits(&text[at + 1..]);
-        }
-        None => meant += &only_digits(text),
-    }
-    NoNumber::Grouped {
-        meant,
-        rest: rest.trim().to_owned(),
-    }
+    NoNumber::Grouped { meant }
 }

@@ -45,13 +45,12 @@ fn read_with(text: &str, wanted: Dimension, bare_unit: Option<&str>) -> Result<f
     }
     let (number, rest) = match number::split(&plain) {
         Ok(found) => found,
-        Err(NoNumber::None) => return refuse(ReadErrorKind::NotANumber, None),
-        Err(NoNumber::Grouped { meant, rest }) => {
-            let hint = format!(
-                "write {} without grouping",
-                quoted(format!("{meant} {rest}").trim())
-            );
-            return refuse(ReadErrorKind::Grouped, Some(hint));
+        Err(NoNumber::None) => {
+            return refuse(ReadErrorKind::NotANumber, unit_first(&plain, wanted));
+        }
+        Err(NoNumber::Grouped { meant }) => {
+            let hint = meant.map(|meant| format!("write {} without grouping", quoted(&meant)));
+            return refuse(ReadErrorKind::Grouped, hint);
         }
     };
     if let Some((number, power)) = letter_as_mark(&number, rest, wanted) {
@@ -206,19 +205,34 @@ fn with_unit(bare: &str, wanted: Dimension) -> String {
     }
 }
 
-/// The hint for a unit of another kind, where the number itself tells what was probably meant.
+/// The hint for a unit in front of its number.
+fn unit_first(plain: &str, wanted: Dimension) -> Option<String> {
+    let at = plain.find(|letter: char| letter.is_ascii_digit() || matches!(letter, '-' | '.'))?;
+    let (front, digits) = plain.split_at(at);
+    let unit = front.trim();
+    let fits = !unit.is_empty() && read(&format!("{digits} {unit}"), wanted).is_ok();
+    fits.then(|| format!("write {}", quoted(&format!("{digits} {unit}"))))
+}
+
+/// The hint for a unit of another kind, where the number itself tells what was probably meant: a cable's
+/// `6 mm` is a gauge or a section, not a length.
 fn instead(number: &Number, wanted: Dimension, found: Dimension) -> Option<String> {
     if wanted != Dimension::Area || found != Dimension::Length {
         return None;
     }
-    let gauge = number.is_plain_whole().then(|| number.times_ten_to(0))?;
-    let area = Scale {
+    let size = number.times_ten_to(0);
+    let cable_gauge = number.is_plain_whole() && size <= 20.0;
+    match (Scale {
         power: 0,
         law: Law::Gauge,
+    })
+    .to_si(size)
+    .filter(|_| cable_gauge)
+    {
+        Some(area) => Some(format!(
+            "write \"{size} AWG\" or \"{}\"",
+            show(area, Dimension::Area)
+        )),
+        None => Some(format!("write \"{size} mm²\" if that is its section")),
     }
-    .to_si(gauge)?;
-    Some(format!(
-        "write \"{gauge} AWG\" or \"{}\"",
-        show(area, Dimension::Area)
-    ))
 }

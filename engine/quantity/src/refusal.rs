@@ -19,7 +19,7 @@ pub enum ReadErrorKind {
     UnknownUnit,
     /// The unit belongs to another kind of quantity, named here.
     WrongDimension(Dimension),
-    /// Digits are grouped (`1.234,5`), so that the decimal mark is in doubt.
+    /// Digits are grouped (`1.234,5`) or have two marks, so that the decimal mark is in doubt.
     Grouped,
     /// Too large to mean anything, below absolute zero, or a gauge that does not exist.
     OutOfRange,
@@ -95,7 +95,7 @@ impl ReadError {
                 format!("{found} is {}", other.name_with_article())
             }
             ReadErrorKind::Grouped => {
-                format!("{found} groups its digits, so the decimal mark is in doubt")
+                format!("{found} leaves its decimal mark in doubt")
             }
             ReadErrorKind::OutOfRange => format!("{found} is out of range"),
             ReadErrorKind::UnknownWord => format!("{found} is not a word for this"),

@@ -245,13 +245,17 @@ fn find_by(unit: &str, dimension: Dimension, same: impl Fn(&str, &str) -> bool) 
 
 /// The spelling of a unit of this kind that is nearest to what was written, if near enough to ask about.
 pub(crate) fn nearest(unit: &str, dimension: Dimension) -> Option<String> {
-    let mut candidates: Vec<String> = Vec::new();
-    for Unit(spellings, _, _, prefixes) in units(dimension) {
-        for spelling in spellings.iter().filter(|spelling| !spelling.is_empty()) {
-            candidates.push((*spelling).to_owned());
-            candidates.extend(prefixes.chars().map(|prefix| format!("{prefix}{spelling}")));
-        }
-    }
+    let table = || units(dimension).iter();
+    let plain =
+        table().flat_map(|Unit(spellings, ..)| spellings.iter().map(|unit| (*unit).to_owned()));
+    let prefixed = table().flat_map(|Unit(spellings, _, _, prefixes)| {
+        let with = |prefix: char| spellings.iter().map(move |unit| format!("{prefix}{unit}"));
+        prefixes.chars().flat_map(with)
+    });
+    let candidates: Vec<String> = plain
+        .chain(prefixed)
+        .filter(|unit| !unit.is_empty())
+        .collect();
     crate::refusal::nearest(unit, candidates.iter().map(String::as_str))
         .map(|found| found.replace('·', " "))
 }

@@ -94,7 +94,18 @@ fn law_spellings_of_one_value_give_the_same_bits() {
         ],
         1e6,
     );
-    check(Current, &["5e-9 A", "5E-9A", "5 nA", "0,005 uA"], 5e-9);
+    check(
+        Current,
+        &[
+            "5e-9 A",
+            "5E-9A",
+            "5 nA",
+            "0,005 uA",
+            "5 × 10^-9 A",
+            "5×10⁻⁹ A",
+        ],
+        5e-9,
+    );
     check(Current, &["120 A", "120 amps", "0.12 kA", "120 a"], 120.0);
     check(
         Temperature,
@@ -251,7 +262,7 @@ fn law_refusals_name_the_thing_what_is_allowed_and_the_next_step() {
         &format!("\"12.6 Vlot\" has a unit that is not known; {volts}"),
         "did you mean \"12.6 volt\"?",
     );
-    let doubt = "groups its digits, so the decimal mark is in doubt";
+    let doubt = "leaves its decimal mark in doubt";
     check_refusal(
         Voltage,
         "1.234,5 V",
@@ -308,6 +319,31 @@ fn law_refusals_name_the_thing_what_is_allowed_and_the_next_step() {
         cold,
         "nothing is colder than -273.15 °C",
     );
+}
+
+#[test]
+fn law_hints_guess_only_what_is_likely() {
+    let hint = |text, dimension| read(text, dimension).map_err(|refusal| refusal.hint);
+    let said = |hint: &str| Err(Some(hint.to_owned()));
+    assert_eq!(hint("V 12", Dimension::Voltage), said("write \"12 V\""));
+    assert_eq!(
+        hint("2 mn", Dimension::Time),
+        said("did you mean \"2 min\"?")
+    );
+    assert_eq!(
+        hint("35 mm", Dimension::Area),
+        said("write \"35 mm²\" if that is its section")
+    );
+    assert_eq!(
+        hint("1.2.3 V", Dimension::Voltage),
+        said("write \"12.6 V\"")
+    );
+    assert_eq!(
+        hint("2 1/2 V", Dimension::Voltage),
+        said("write \"12.6 V\"")
+    );
+    let plain = said("write \"1234567 ohm\" without grouping");
+    assert_eq!(hint("1,234,567 ohm", Dimension::Resistance), plain);
 }
 
 #[test]
