@@ -9,10 +9,12 @@ pub mod fault;
 pub mod kind;
 pub mod lower;
 pub mod machine;
+pub mod meter;
 pub mod problem;
 pub mod sheet;
 pub mod state;
 
 pub use fault::Fault;
 pub use machine::{Edit, Machine, UnknownName};
+pub use meter::{Bench, Hookup, Instrument, Setting, Shown};
 pub use state::OperatingState;
