@@ -1,2 +1,4 @@
 //! Worlds, atlas, likelihood, belief, advice, job.
 #![warn(missing_docs)]
+
+pub mod inference;

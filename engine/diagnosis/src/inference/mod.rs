@@ -1,0 +1,10 @@
+//! The inference core: suspects × outcomes × costs, and nothing else.
+//! Idea: a world is one fully specified case; readings weigh worlds, worlds add up to suspects, and
+//! the next step is what buys the most bits, or saves the most minutes. Laws: Bayes; Shannon;
+//! Kalagnanam & Henrion's p/c order. Sources and check values: docs/oracles.md, `tests/inference_*.rs`.
+//! Promise: the same set of readings gives the same bits, in whatever order they came.
+//! Not here: machines, meters, units. A bare `f64` is a probability, a natural log, bits or minutes.
+
+mod worlds;
+
+pub use worlds::{Worlds, WorldsError};
