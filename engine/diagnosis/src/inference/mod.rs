@@ -5,6 +5,10 @@
 //! Promise: the same set of readings gives the same bits, in whatever order they came.
 //! Not here: machines, meters, units. A bare `f64` is a probability, a natural log, bits or minutes.
 
+mod belief;
+mod evidence;
 mod worlds;
 
+pub use belief::{Belief, Impossible};
+pub use evidence::{Evidence, EvidenceError, Readings};
 pub use worlds::{Worlds, WorldsError};
