@@ -7,8 +7,12 @@
 
 mod belief;
 mod evidence;
+mod outlook;
+mod test;
 mod worlds;
 
 pub use belief::{Belief, Impossible};
 pub use evidence::{Evidence, EvidenceError, Readings};
+pub use outlook::{Forecast, Meaning, Outlook};
+pub use test::{Kernel, KernelError, Test};
 pub use worlds::{Worlds, WorldsError};
