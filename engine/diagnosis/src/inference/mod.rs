@@ -7,12 +7,18 @@
 
 mod belief;
 mod evidence;
+mod exact;
 mod outlook;
+mod places;
+mod repair;
 mod test;
 mod worlds;
 
 pub use belief::{Belief, Impossible};
 pub use evidence::{Evidence, EvidenceError, Readings};
+pub use exact::{Ending, Move, SmallProblem, SmallTest, Solution, TooLarge};
 pub use outlook::{Forecast, Meaning, Outlook};
+pub use places::Places;
+pub use repair::{Remedy, expected_minutes_of_repair, repair_order};
 pub use test::{Kernel, KernelError, Test};
 pub use worlds::{Worlds, WorldsError};
