@@ -8,8 +8,10 @@
 mod belief;
 mod evidence;
 mod exact;
+mod narrow;
 mod outlook;
 mod places;
+mod policy;
 mod repair;
 mod test;
 mod worlds;
@@ -19,6 +21,7 @@ pub use evidence::{Evidence, EvidenceError, Readings};
 pub use exact::{Ending, Move, SmallProblem, SmallTest, Solution, TooLarge};
 pub use outlook::{Forecast, Meaning, Outlook};
 pub use places::Places;
+pub use policy::{Advice, Candidate, Settings, Situation, Stage, Standing, advise};
 pub use repair::{Remedy, expected_minutes_of_repair, repair_order};
 pub use test::{Kernel, KernelError, Test};
 pub use worlds::{Worlds, WorldsError};
