@@ -1,7 +1,9 @@
 //! The shape of a network under one pattern of open and closed: a spanning forest and its fundamental loops.
 //! Idea: branches enter the forest in order of rising resistance (Kruskal), so each loop's closing branch, its
-//! *link*, is at least as large as any forest branch of that loop; loop equations are then well conditioned however
+//! *link*, is not much smaller than any forest branch of that loop; loop equations are then well conditioned however
 //! far apart milliohms and megohms lie, and ideal connections need no special row.
+//! Promise: resistances count only by their [`rank`], ties by index, and loops are in order of their links; so a
+//! forest that is kept and still [fits](Forest::fits) is the very forest that would be grown, to the last bit.
 //! Source: loop analysis on a tree, Desoer & Kuh, *Basic Circuit Theory*, ch. 10–11 (`from memory`).
 
 use crate::pattern::Piece;
@@ -69,21 +71,16 @@ pub(crate) struct Forest {
     pub(crate) through_start: Vec<u32>,
 }
 
-/// A forest branch may be this much larger than a link of its loop before the forest is grown anew.
-const SLACK: f64 = 1e3;
-
 impl Forest {
-    /// Whether this shape still fits: same roles and ends, and no link much smaller than a branch of its loop.
-    pub(crate) fn fits(&self, reference: usize, ends: &[(u32, u32)], roles: &[Role], pieces: &[Piece]) -> bool {
+    /// Whether growing would give this same forest: same roles and ends, and no link before a branch of its loop.
+    pub(crate) fn fits(&self, nodes: usize, reference: usize, ends: &[(u32, u32)], roles: &[Role], ranks: &[u16]) -> bool {
         self.roles == roles
             && self.reference == reference
+            && self.floating.len() == nodes
             && self.ends == ends
             && self.meshes.iter().all(|mesh| {
-                if self.roles[mesh.link as usize] != Role::Resistive {
-                    return true;
-                }
-                let limit = pieces[mesh.link as usize].resistance() * SLACK;
-                self.steps_of(mesh).iter().all(|step| pieces[step.branch as usize].resistance() <= limit)
+                let limit = (ranks[mesh.link as usize], mesh.link);
+                self.steps_of(mesh).iter().all(|step| (ranks[step.branch as usize], step.branch) < limit)
             })
     }
 
@@ -98,20 +95,30 @@ impl Forest {
     }
 
     /// Grows the forest of a pattern.
-    pub(crate) fn grow(nodes: usize, reference: usize, ends: &[(u32, u32)], roles: &[Role], pieces: &[Piece]) -> Self {
-        let order = kruskal_order(roles, pieces);
+    pub(crate) fn grow(
+        nodes: usize,
+        reference: usize,
+        ends: &[(u32, u32)],
+        roles: &[Role],
+        ranks: &[u16],
+        pieces: &[Piece],
+    ) -> Self {
+        let mut order: Vec<u32> = (0..roles.len() as u32)
+            .filter(|&branch| !matches!(roles[branch as usize], Role::Absent | Role::Source))
+            .collect();
+        order.sort_unstable_by_key(|&branch| (ranks[branch as usize], branch));
         let mut sets = Sets::new(nodes);
+        let mut paths = Sets::new(nodes);
         let mut in_forest = vec![false; ends.len()];
-        let mut floating = None;
         for &branch in &order {
             let index = branch as usize;
-            if roles[index] == Role::Draw && floating.is_none() {
-                floating = Some(sets.apart_from(reference));
+            let (from, to) = (ends[index].0 as usize, ends[index].1 as usize);
+            in_forest[index] = sets.join(from, to);
+            if roles[index] != Role::Draw {
+                paths.join(from, to);
             }
-            let (from, to) = ends[index];
-            in_forest[index] = sets.join(from as usize, to as usize);
         }
-        let floating = floating.unwrap_or_else(|| sets.apart_from(reference));
+        let floating = paths.apart_from(reference);
         let mut forest = Self {
             roles: roles.to_vec(),
             ends: ends.to_vec(),
@@ -120,20 +127,20 @@ impl Forest {
             twigs: twigs(nodes, reference, ends, &in_forest),
             ..Self::default()
         };
-        forest.close_loops(nodes, &in_forest, pieces, &order, &mut sets);
+        forest.close_loops(nodes, &in_forest, pieces, &mut sets);
         forest
     }
 
-    fn close_loops(&mut self, nodes: usize, in_forest: &[bool], pieces: &[Piece], order: &[u32], sets: &mut Sets) {
+    fn close_loops(&mut self, nodes: usize, in_forest: &[bool], pieces: &[Piece], sets: &mut Sets) {
         let mut up = vec![None; nodes];
         let mut depth = vec![0_u32; nodes];
         for twig in &self.twigs {
             up[twig.node as usize] = Some(*twig);
             depth[twig.node as usize] = depth[twig.parent as usize] + 1;
         }
-        let sources = (0..self.roles.len() as u32).filter(|&branch| self.roles[branch as usize] == Role::Source);
-        let links: Vec<u32> =
-            order.iter().copied().filter(|&branch| !in_forest[branch as usize]).chain(sources).collect();
+        let links: Vec<u32> = (0..self.roles.len() as u32)
+            .filter(|&branch| !in_forest[branch as usize] && self.roles[branch as usize] != Role::Absent)
+            .collect();
         for link in links {
             let role = self.roles[link as usize];
             let (from, to) = self.ends[link as usize];
@@ -198,23 +205,15 @@ impl Forest {
     }
 }
 
-fn kruskal_order(roles: &[Role], pieces: &[Piece]) -> Vec<u32> {
-    let mut keyed: Vec<(f64, u32)> = roles
-        .iter()
-        .enumerate()
-        .filter_map(|(branch, role)| {
-            let key = match role {
-                Role::Absent | Role::Source => return None,
-                Role::Ideal => -2.0,
-                Role::IdealCurve => -1.0,
-                Role::Resistive => pieces[branch].resistance(),
-                Role::Draw => f64::INFINITY,
-            };
-            Some((key, branch as u32))
-        })
-        .collect();
-    keyed.sort_unstable_by(|left, right| left.0.total_cmp(&right.0).then(left.1.cmp(&right.1)));
-    keyed.into_iter().map(|(_, branch)| branch).collect()
+/// When a branch enters the forest: ideal ones first, then those that are a voltage to the rest, then resistances
+/// by their size in steps of 1024.
+pub(crate) fn rank(role: Role, ohms: f64) -> u16 {
+    match role {
+        Role::Ideal => 0,
+        Role::IdealCurve | Role::Draw => 1,
+        Role::Resistive => 2 + (ohms.to_bits() >> 52) as u16 / 10,
+        Role::Absent | Role::Source => u16::MAX,
+    }
 }
 
 fn twigs(nodes: usize, reference: usize, ends: &[(u32, u32)], in_forest: &[bool]) -> Vec<Twig> {

@@ -6,7 +6,8 @@
 //!    pulled one when it is < drop-out.
 //! 3. The first motor in order whose torque at rest exceeds its breakaway starts.
 //!
-//! A released relay that asks to pull in a second time with the same fuses *chatters*: both positions are reported.
+//! A released relay that asks to pull in a second time with the same fuses *chatters*: both positions are reported,
+//! the pulled one as it was when one of the relays that ask again last dropped out.
 //! A motor that starts meets its engine only if the rotor's acceleration throws the drive into mesh.
 //! Promise: history matters and is fixed (released, at rest), so the same network always gives the same answer.
 
@@ -135,7 +136,7 @@ impl Solver {
         let mut relays = vec![Position::Released; network.relays.len()];
         let mut pull_ins = vec![0_u32; network.relays.len()];
         let mut blown = vec![false; network.fuses.len()];
-        let mut last_pulled: Option<State> = None;
+        let mut drops: Vec<(Vec<usize>, State)> = Vec::new();
         let mut before_blow = None;
         self.rest(network);
         for _ in 0..PASSES {
@@ -148,7 +149,7 @@ impl Solver {
                 self.pieces[network.fuses[fuse].branch] = Piece::Absent;
                 relays.fill(Position::Released);
                 pull_ins.fill(0);
-                last_pulled = None;
+                drops.clear();
                 self.rest(network);
                 continue;
             }
@@ -159,13 +160,17 @@ impl Solver {
                     .copied()
                     .filter(|&relay| relays[relay] == Position::Released && pull_ins[relay] > 0)
                     .collect();
-                if let (false, Some(pulled)) = (again.is_empty(), last_pulled.take()) {
+                let meets = |drop: &(Vec<usize>, State)| drop.0.iter().any(|relay| again.contains(relay));
+                if let Some(last) = drops.iter().rposition(meets) {
+                    let (_, pulled) = drops.swap_remove(last);
                     let state = self.state(network, &relays, &blown);
                     let outcome = Outcome::Chatter { relays: again, pulled: Box::new(pulled) };
                     return Ok(OperatingPoint { state, outcome, before_blow });
                 }
-                if asks.iter().any(|&relay| relays[relay] == Position::Pulled) {
-                    last_pulled = Some(self.state(network, &relays, &blown));
+                let falling: Vec<usize> =
+                    asks.iter().copied().filter(|&relay| relays[relay] == Position::Pulled).collect();
+                if !falling.is_empty() {
+                    drops.push((falling, self.state(network, &relays, &blown)));
                 }
                 for relay in asks {
                     relays[relay] = match relays[relay] {

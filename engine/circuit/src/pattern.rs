@@ -7,9 +7,9 @@
 //! Promise: currents into every node sum to zero by construction, and a drop is a branch's own current times its own
 //! resistance. Limit: two ideal sources that disagree have no solution, which is said.
 
-use quantity::{Amps, Volts};
+use quantity::{Amps, Volts, Watts};
 
-use crate::forest::{Forest, Loop, Role};
+use crate::forest::{Forest, Loop, Role, rank};
 use crate::junction::Curve;
 use crate::linear::Factors;
 use crate::network::Law;
@@ -26,7 +26,7 @@ pub(crate) enum Piece {
 impl Piece {
     pub(crate) fn of(law: Law) -> Self {
         match law {
-            Law::Open => Self::Absent,
+            Law::Open | Law::Lamp(Watts(0.0)) | Law::Draw(Amps(0.0)) => Self::Absent,
             Law::Linear { resistance, emf } => Self::Linear { ohms: resistance.0, emf: emf.0 },
             Law::Source(amps) => Self::Source { amps: amps.0 },
             Law::Junction { saturation, emission, resistance } => Self::Curve {
@@ -49,6 +49,26 @@ impl Piece {
         match self {
             Self::Linear { emf, .. } => *emf,
             _ => 0.0,
+        }
+    }
+
+    /// Whether every number is one that a passive part or an ideal source can have.
+    fn sound(&self) -> bool {
+        let size = |value: f64| value >= 0.0 && value.is_finite();
+        match self {
+            Self::Absent => true,
+            Self::Linear { ohms, emf } => size(*ohms) && emf.is_finite(),
+            Self::Source { amps } => amps.is_finite(),
+            Self::Curve { ohms, curve } => {
+                size(*ohms)
+                    && match curve {
+                        Curve::Junction { saturation, emission } => {
+                            size(*saturation) && *saturation > 0.0 && size(*emission) && *emission > 0.0
+                        }
+                        Curve::Lamp { scale } => size(*scale),
+                        Curve::Draw { amps } => size(*amps),
+                    }
+            }
         }
     }
 
@@ -86,8 +106,8 @@ pub enum Unsolvable {
         /// Its last step, volts.
         by: f64,
     },
-    /// A value of the network is not a finite number.
-    #[error("branch {branch} has a value that is not a finite number of zero or more ohms")]
+    /// A value of the network is not a finite number, or below zero where only zero or more has a meaning.
+    #[error("branch {branch} has a value that is negative or not a finite number")]
     NotFinite {
         /// Index of the branch.
         branch: usize,
@@ -150,6 +170,7 @@ pub(crate) struct PatternSolver {
     forests: Vec<Forest>,
     newest: usize,
     roles: Vec<Role>,
+    ranks: Vec<u16>,
     factors: Factors,
     mesh_amps: Vec<f64>,
     ports: Vec<Port>,
@@ -208,6 +229,9 @@ impl PatternSolver {
         pieces: &[Piece],
         solution: &mut Solution,
     ) -> Result<(), Unsolvable> {
+        if let Some(branch) = pieces.iter().position(|piece| !piece.sound()) {
+            return Err(Unsolvable::NotFinite { branch });
+        }
         self.pick_forest(nodes, reference, ends, pieces);
         self.assemble(pieces)?;
         self.gather_ports(pieces);
@@ -223,15 +247,17 @@ impl PatternSolver {
     fn pick_forest(&mut self, nodes: usize, reference: usize, ends: &[(u32, u32)], pieces: &[Piece]) {
         self.roles.clear();
         self.roles.extend(pieces.iter().map(Piece::role));
+        self.ranks.clear();
+        self.ranks.extend(self.roles.iter().zip(pieces).map(|(role, piece)| rank(*role, piece.resistance())));
         let count = self.forests.len();
         for back in 0..count {
             let index = (self.newest + count - back) % count;
-            if self.forests[index].fits(reference, ends, &self.roles, pieces) {
+            if self.forests[index].fits(nodes, reference, ends, &self.roles, &self.ranks) {
                 self.newest = index;
                 return;
             }
         }
-        let forest = Forest::grow(nodes, reference, ends, &self.roles, pieces);
+        let forest = Forest::grow(nodes, reference, ends, &self.roles, &self.ranks, pieces);
         if count < FORESTS_KEPT {
             self.forests.push(forest);
             self.newest = count;
