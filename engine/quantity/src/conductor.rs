@@ -236,4 +236,23 @@ mod tests {
         assert!(resistance(Meters(1.0), square_mm(9.0), Celsius(20.0)) > base);
         assert!(resistance(Meters(1.0), square_mm(10.0), Celsius(21.0)) > base);
     }
+
+    /// Maximum resistance of tinned fine-stranded cable, mΩ/m (IEC 60228, class 5; confirmed on a public page).
+    const TINNED: [f64; 10] = [40.1, 26.7, 20.0, 13.7, 8.21, 5.09, 3.39, 1.95, 1.24, 0.795];
+
+    #[test]
+    fn textbook_tinned_cable_resists_two_or_three_percent_more_than_plain() {
+        for ((area, plain), tinned) in FINE_STRANDED.into_iter().zip(TINNED) {
+            check(tinned / plain, 1.025, 0.01);
+            let solid = resistance(Meters(1.0), square_mm(area), Celsius(20.0)).0 * 1e3;
+            check(plain / solid, 1.13, 0.03); // the strands' lay and the standard's allowance
+        }
+    }
+
+    #[test]
+    fn textbook_copper_gains_39_percent_from_20_to_120_degrees_from_memory() {
+        check(copper_at(Ohms(1.0), Celsius(120.0)).0, 1.393, 1e-9);
+        // Two descriptions of the same metal: 1/α20 is 20 °C above β, to a tenth of a degree.
+        check(1.0 / COPPER_COEFFICIENT - 20.0, COPPER_BETA, 0.1);
+    }
 }

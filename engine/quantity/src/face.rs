@@ -225,6 +225,19 @@ mod tests {
         assert!((times_better - 2900.0).abs() < 50.0, "{times_better}");
     }
 
+    #[test]
+    fn law_each_default_face_has_the_accuracy_it_states() {
+        let near = |found: f64, expected: f64| assert!((found - expected).abs() < 1e-9, "{found}");
+        near(Face::clamp().uncertainty(100.0), 2.0 + 0.3);
+        near(Face::amps().uncertainty(-2.0), 0.02 + 0.003);
+        near(Face::ac_volts().uncertainty(30.0), 0.3 + 0.03);
+        near(Face::millivolts().uncertainty(0.1), 0.0005 + 0.0002);
+        assert_eq!(Face::diode().show(0.55, Dimension::Voltage), "0.550 V");
+        assert!(Face::diode().overloads(3.1) && !Face::diode().overloads(2.9));
+        assert_eq!(Face::handheld(Dimension::Resistance), Some(Face::ohms()));
+        assert_eq!(Face::handheld(Dimension::Torque), None);
+    }
+
     proptest! {
         #[test]
         fn law_what_the_face_shows_is_within_half_a_count(value in -599.9..599.9f64) {

@@ -328,4 +328,57 @@ mod tests {
                 .contains("is a length")
         );
     }
+
+    #[test]
+    fn textbook_torque_from_constant_drag_and_inertia() {
+        assert_eq!(
+            NewtonMeterSecondsPerRadian(2e-4) * RadiansPerSecond(500.0),
+            NewtonMeters(0.1)
+        );
+        assert_eq!(
+            KilogramSquareMeters(0.5) * RadiansPerSecondSquared(4.0),
+            NewtonMeters(2.0)
+        );
+        assert_eq!(
+            NewtonMeters(2.0) / KilogramSquareMeters(0.5),
+            RadiansPerSecondSquared(4.0)
+        );
+        assert_eq!(
+            RadiansPerSecondSquared(4.0) * Seconds(3.0),
+            RadiansPerSecond(12.0)
+        );
+        assert_eq!(NewtonMeters(2.0) * RadiansPerSecond(3.0), Watts(6.0));
+        assert_eq!(RadiansPerSecond(3.0) * Seconds(2.0), Radians(6.0));
+    }
+
+    #[test]
+    fn textbook_time_constant_charge_and_section() {
+        assert_eq!(Farads(1e-3) * Ohms(1000.0), Seconds(1.0));
+        assert_eq!(Volts(10.0) * Ohms(4.0).conductance(), Amps(2.5));
+        assert_eq!(Watts(6.0) * Seconds(2.0), Joules(12.0));
+        assert_eq!(Meters(2.0) * Meters(3.0), SquareMeters(6.0));
+    }
+
+    #[test]
+    fn law_sums_and_signs() {
+        let mut voltage = Volts(12.0);
+        voltage -= Volts(0.5);
+        voltage += Volts(0.25);
+        assert_eq!(-voltage, Volts(-11.75));
+        assert_eq!(
+            (-voltage).abs(),
+            Volts(11.75).max(Volts(1.0)).min(Volts(12.0))
+        );
+        assert_eq!(
+            [Volts(1.0), Volts(2.0)].into_iter().sum::<Volts>(),
+            Volts(4.0) - Volts(1.0)
+        );
+        assert_eq!(Volts(6.0) / Volts(12.0), 0.5);
+        assert_eq!(2.0 * Volts(6.0) / 4.0, Volts(3.0));
+        let warm = Celsius(-5.0).warmed_by(Kelvins(25.0));
+        assert_eq!(
+            (warm, warm.above(Celsius(15.0))),
+            (Celsius(20.0), Kelvins(5.0))
+        );
+    }
 }

@@ -212,6 +212,15 @@ fn textbook_definitions_of_derived_units() {
     close("1 Wh", Dimension::Energy, 3600.0);
     close("0.1 in", Dimension::Length, 2.54e-3);
     close("1e6 cmil", Dimension::Area, 506.707_479_097_497_8e-6);
+    close("1 Gohm", Dimension::Resistance, 1e9);
+    close("100 pF", Dimension::Capacitance, 1e-10);
+    close("1 kg mm2", Dimension::Inertia, 1e-6);
+    close("1 g cm2", Dimension::Inertia, 1e-7);
+    close("1 g mm2", Dimension::Inertia, 1e-9);
+    close("12 lbf in", Dimension::Torque, 1.355_817_948_331_400_4);
+    close("1 rev/s", Dimension::Speed, std::f64::consts::TAU);
+    close("1 d", Dimension::Time, 86_400.0);
+    close("5 thou", Dimension::Length, 127e-6);
     close(
         "1 V/krpm",
         Dimension::MotorConstant,
