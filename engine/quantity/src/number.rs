@@ -60,22 +60,17 @@ pub(crate) enum NoNumber {
 /// One spelling for each of the characters that keyboards and word processors vary.
 pub(crate) fn plain(text: &str) -> String {
     let mut out = String::with_capacity(text.len());
+    let mut raised_before = false;
     for letter in text.chars() {
-        match letter {
-            '\u{2212}' | '\u{2012}' | '\u{2013}' | '\u{FE63}' | '\u{FF0D}' | '⁻' => out.push('-'),
+        let raised = superscript(letter);
+        if raised.is_some() && !raised_before {
+            out.push('^');
+        }
+        raised_before = raised.is_some();
+        match raised.unwrap_or(letter) {
+            '\u{2212}' | '\u{2012}' | '\u{2013}' | '\u{FE63}' | '\u{FF0D}' => out.push('-'),
             '\u{B5}' => out.push('\u{3BC}'),
             '\u{2126}' => out.push('\u{3A9}'),
-            '²' => out.push('2'),
-            '¹' => out.push('1'),
-            '³' => out.push('3'),
-            '\u{2074}'..='\u{2079}' => out.push_str(match letter {
-                '\u{2074}' => "4",
-                '\u{2075}' => "5",
-                '\u{2076}' => "6",
-                '\u{2077}' => "7",
-                '\u{2078}' => "8",
-                _ => "9",
-            }),
             'º' | '˚' => out.push('°'),
             '℃' => out.push_str("°C"),
             '℉' => out.push_str("°F"),
@@ -88,6 +83,20 @@ pub(crate) fn plain(text: &str) -> String {
     out.trim().to_owned()
 }
 
+/// The digit or minus that a raised one stands for; raised ones are marked with a caret, so that `10²` is
+/// never taken for 102.
+fn superscript(letter: char) -> Option<char> {
+    match letter {
+        '⁻' => Some('-'),
+        '⁰' => Some('0'),
+        '¹' => Some('1'),
+        '²' => Some('2'),
+        '³' => Some('3'),
+        '\u{2074}'..='\u{2079}' => char::from_digit(u32::from(letter) - 0x2070, 10),
+        _ => None,
+    }
+}
+
 /// Splits a text in [`plain`] form into its number and what follows.
 pub(crate) fn split(text: &str) -> Result<(Number, &str), NoNumber> {
     let (negative, unsigned) = match text.strip_prefix('-') {
@@ -98,8 +107,7 @@ pub(crate) fn split(text: &str) -> Result<(Number, &str), NoNumber> {
         letter.is_ascii_digit() || matches!(letter, '.' | ',')
     });
     let (digits, rest) = unsigned.split_at(run);
-    let digits = digits.strip_suffix(',').unwrap_or(digits);
-    if !digits.contains(|letter: char| letter.is_ascii_digit()) || unsigned[..run].ends_with(',') {
+    if !digits.contains(|letter: char| letter.is_ascii_digit()) || digits.ends_with(',') {
         return Err(NoNumber::None);
     }
     let marks = digits

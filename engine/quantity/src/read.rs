@@ -31,17 +31,12 @@ fn read_with(text: &str, wanted: Dimension, bare_unit: Option<&str>) -> Result<f
     if plain.is_empty() {
         return refuse(ReadErrorKind::Empty, None);
     }
+    let finish = |number, scale| finish(text, wanted, number, scale);
     if let Some(gauge) = zeros_gauge(&plain) {
-        return finish(
-            text,
-            wanted,
-            f64::from(gauge),
-            Scale {
-                power: 0,
-                law: Law::Gauge,
-            },
-            Dimension::Area,
-        );
+        if wanted != Dimension::Area {
+            return refuse(ReadErrorKind::WrongDimension(Dimension::Area), None);
+        }
+        return finish(f64::from(gauge), Scale::GAUGE);
     }
     let (number, rest) = match number::split(&plain) {
         Ok(found) => found,
@@ -54,16 +49,7 @@ fn read_with(text: &str, wanted: Dimension, bare_unit: Option<&str>) -> Result<f
         }
     };
     if let Some((number, power)) = letter_as_mark(&number, rest, wanted) {
-        return finish(
-            text,
-            wanted,
-            number.times_ten_to(power),
-            Scale {
-                power,
-                law: Law::Times(1.0),
-            },
-            wanted,
-        );
+        return finish(number.times_ten_to(power), Scale::ten_to(power));
     }
     let unit = match (unit::normal(rest), bare_unit) {
         (empty, Some(bare)) if empty.is_empty() => bare.to_owned(),
@@ -71,18 +57,10 @@ fn read_with(text: &str, wanted: Dimension, bare_unit: Option<&str>) -> Result<f
     };
     if let Some(scale) = unit::find(&unit, wanted) {
         if scale.law == Law::Gauge && !number.is_plain_whole() {
-            return refuse(
-                ReadErrorKind::OutOfRange,
-                Some("write \"6 AWG\" or \"1/0 AWG\"".to_owned()),
-            );
+            let hint = "write \"6 AWG\" or \"1/0 AWG\"".to_owned();
+            return refuse(ReadErrorKind::OutOfRange, Some(hint));
         }
-        return finish(
-            text,
-            wanted,
-            number.times_ten_to(scale.power),
-            scale,
-            wanted,
-        );
+        return finish(number.times_ten_to(scale.power), scale);
     }
     if unit.is_empty() {
         return refuse(ReadErrorKind::BareNumber, Some(with_unit(&plain, wanted)));
@@ -101,22 +79,8 @@ fn read_with(text: &str, wanted: Dimension, bare_unit: Option<&str>) -> Result<f
     )
 }
 
-/// The value in SI, if it is within reason and of the wanted kind.
-fn finish(
-    text: &str,
-    wanted: Dimension,
-    number: f64,
-    scale: Scale,
-    is: Dimension,
-) -> Result<f64, ReadError> {
-    if is != wanted {
-        return Err(ReadError::quantity(
-            text,
-            wanted,
-            ReadErrorKind::WrongDimension(is),
-            None,
-        ));
-    }
+/// The value in SI, if it is within reason.
+fn finish(text: &str, wanted: Dimension, number: f64, scale: Scale) -> Result<f64, ReadError> {
     let value = scale.to_si(number).filter(|value| value.abs() <= LARGEST);
     let too_cold = |value: f64| wanted == Dimension::Temperature && value < ABSOLUTE_ZERO;
     match value {
@@ -222,13 +186,7 @@ fn instead(number: &Number, wanted: Dimension, found: Dimension) -> Option<Strin
     }
     let size = number.times_ten_to(0);
     let cable_gauge = number.is_plain_whole() && size <= 20.0;
-    match (Scale {
-        power: 0,
-        law: Law::Gauge,
-    })
-    .to_si(size)
-    .filter(|_| cable_gauge)
-    {
+    match Scale::GAUGE.to_si(size).filter(|_| cable_gauge) {
         Some(area) => Some(format!(
             "write \"{size} AWG\" or \"{}\"",
             show(area, Dimension::Area)

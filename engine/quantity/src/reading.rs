@@ -158,7 +158,7 @@ fn ends(plain: &str) -> Option<(&str, &str)> {
         return split;
     }
     // "9000 min-1" is one speed, not a range.
-    if plain.ends_with("min-1") {
+    if plain.replace('^', "").ends_with("min-1") {
         return None;
     }
     let dash = plain.char_indices().skip(1).find(|&(at, letter)| {
@@ -257,6 +257,10 @@ mod tests {
         let speed = Expect::Quantity(Dimension::Speed);
         assert!(matches!(
             Reading::read("9000 min-1", &speed),
+            Ok(Reading::Number(_))
+        ));
+        assert!(matches!(
+            Reading::read("9000 min⁻¹", &speed),
             Ok(Reading::Number(_))
         ));
         check(

@@ -28,6 +28,17 @@ pub(crate) struct Scale {
 }
 
 impl Scale {
+    /// American wire gauge.
+    pub const GAUGE: Scale = Scale {
+        power: 0,
+        law: Law::Gauge,
+    };
+
+    /// A power of ten of the SI unit.
+    pub fn ten_to(power: i32) -> Scale {
+        Scale { power, law: ONE }
+    }
+
     /// The SI value of a number already multiplied by ten to the `power`; `None` where the law has no
     /// meaning for it (a gauge that is not one of the standard's).
     pub fn to_si(self, number: f64) -> Option<f64> {

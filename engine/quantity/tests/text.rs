@@ -208,6 +208,7 @@ fn textbook_definitions_of_derived_units() {
     };
     close("9000 rpm", Dimension::Speed, 300.0 * std::f64::consts::PI);
     close("9000 min-1", Dimension::Speed, 300.0 * std::f64::consts::PI);
+    close("9000 min⁻¹", Dimension::Speed, 300.0 * std::f64::consts::PI);
     close("30 deg", Dimension::Angle, std::f64::consts::PI / 6.0);
     close("1 Wh", Dimension::Energy, 3600.0);
     close("0.1 in", Dimension::Length, 2.54e-3);
@@ -379,6 +380,8 @@ fn law_numbers_that_are_none_are_refused() {
         "-",
         "12, V",
         "--5 V",
+        "10² V",
+        "10^2 V",
     ] {
         assert!(read(text, Dimension::Voltage).is_err(), "{text}");
     }
