@@ -1,0 +1,129 @@
+//! Probes: one measurement or observation that could be made, its name, its cost, and what it would show.
+//! A name is one triple of state, edits and instrument (`volts@held:starter.plus,battery.minus`); [`rules`] proposes
+//! probes from the wiring, [`name`] reads any other, [`observe`] says what a given machine would show.
+
+pub mod name;
+pub mod observe;
+pub mod rules;
+
+use quantity::Dimension;
+
+use crate::meter::{Hookup, Instrument};
+
+pub use observe::{Observer, Seen};
+
+/// What is done.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Sort {
+    /// A meter, clamp or test lamp is connected.
+    Meter(Instrument, Hookup),
+    /// A relay is listened to; index among the machine's relays' parts.
+    Listen(usize),
+    /// A lamp is watched; index of its part.
+    Watch(usize),
+    /// A motor is felt or heard; index of its part.
+    Feel(usize),
+    /// A motor is fed straight from the battery; index of its part.
+    Feed(usize),
+    /// The engine is turned by hand; index of its part.
+    Turn(usize),
+    /// A part is looked at; index of the part.
+    Look(usize),
+    /// A bushing is measured; index of its part.
+    Size(usize),
+    /// The owner is asked.
+    Ask(Question),
+}
+
+/// What an owner can be asked.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Question {
+    /// What happened since it last worked.
+    Since,
+}
+
+/// A measurement or observation that could be made.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Probe {
+    /// Its name, as a person types it and an entry keeps it.
+    pub name: String,
+    /// In the technician's words.
+    pub title: String,
+    /// What is done.
+    pub sort: Sort,
+    /// Name of the operating state.
+    pub state: String,
+    /// Name of red's point, empty when there is none.
+    pub red: String,
+    /// Name of black's point, empty when there is none.
+    pub black: String,
+    /// How to get into the state.
+    pub setup: Vec<String>,
+    /// Places that must be open, by index.
+    pub places: Vec<usize>,
+    /// Attended minutes, access apart.
+    pub minutes: f64,
+    /// Minutes until the reading is there, waiting included.
+    pub elapsed: f64,
+    /// What to mind, shown at the step itself; empty when nothing.
+    pub caution: String,
+    /// Hands needed at once.
+    pub hands: u8,
+    /// Seconds of cranking that it costs the battery.
+    pub crank_seconds: f64,
+}
+
+impl Probe {
+    /// The words it can answer with; empty for a number.
+    pub fn words(&self) -> &'static [&'static str] {
+        match self.sort {
+            Sort::Meter(Instrument::Lamp, _) => &["off", "dim", "bright"],
+            Sort::Meter(..) | Sort::Size(_) => &[],
+            Sort::Listen(_) => &["silent", "click", "chatter"],
+            Sort::Watch(_) => &["off", "dims", "bright"],
+            Sort::Feel(_) | Sort::Feed(_) => &["still", "turns"],
+            Sort::Turn(_) => &["free", "tight", "blocked"],
+            Sort::Look(_) => &["whole", "blown"],
+            Sort::Ask(Question::Since) => SINCE,
+        }
+    }
+
+    /// What a number answers in.
+    pub fn dimension(&self) -> Dimension {
+        match self.sort {
+            Sort::Meter(instrument, _) => instrument.dimension(),
+            Sort::Size(_) => Dimension::Length,
+            _ => Dimension::Ratio,
+        }
+    }
+
+    /// The instrument it needs, as `--instruments` names it.
+    pub fn instrument(&self) -> &'static str {
+        match self.sort {
+            Sort::Meter(Instrument::Clamp, _) => "clamp",
+            Sort::Meter(Instrument::Lamp, _) => "lamp",
+            Sort::Meter(..) => "meter",
+            Sort::Size(_) => "caliper",
+            Sort::Feed(_) => "jumper",
+            Sort::Listen(_) | Sort::Watch(_) | Sort::Feel(_) | Sort::Turn(_) | Sort::Look(_) => "eyes",
+            Sort::Ask(_) => "owner",
+        }
+    }
+
+    /// The setting of the instrument, in words; empty when there is none.
+    pub fn setting(&self) -> &'static str {
+        match self.sort {
+            Sort::Meter(Instrument::Volts, _) => "dc volts",
+            Sort::Meter(Instrument::LowZ, _) => "dc volts, low impedance",
+            Sort::Meter(Instrument::Ohms, _) => "ohms, leads not nulled",
+            Sort::Meter(Instrument::Diode, _) => "diode test",
+            Sort::Meter(Instrument::Amps, _) => "dc amps, 10 A jack",
+            Sort::Meter(Instrument::Clamp, _) => "dc amps, zeroed before it is closed round the cable",
+            Sort::Meter(Instrument::Lamp, _) => "test lamp",
+            _ => "",
+        }
+    }
+}
+
+/// Answers to "what happened since it last worked?".
+pub const SINCE: &[&str] = &["nothing", "wash", "rain", "crash", "lay-up", "jump-start", "work-done", "heat"];

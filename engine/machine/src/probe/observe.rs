@@ -1,0 +1,295 @@
+//! What a machine with given faults would show on a probe, exactly: the instrument is in the circuit.
+//! A fuse that opens in `on` or `held` stays open from then on, so what a fault did before the technician came
+//! is part of what he finds.
+
+use circuit::{Law, OperatingPoint, Outcome, Position, Unsolvable};
+use quantity::{Celsius, Ohms};
+
+use crate::machine::{Edit, Machine};
+use crate::meter::{Bench, COMPLIANCE, Hookup, Instrument, LEADS, Setting, TEST_CURRENT, VOLTMETER, lamp_word};
+use crate::state::OperatingState;
+
+use super::{Probe, Sort};
+
+/// What is seen.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Seen {
+    /// A number in SI.
+    Number(f64),
+    /// A chattering reading between two numbers.
+    Range(f64, f64),
+    /// Beyond the instrument's limit.
+    Over,
+    /// One of the probe's words, by index.
+    Word(u8),
+    /// It says nothing of the circuit.
+    Nothing,
+}
+
+/// Observes machines; keeps buffers from one to the next.
+#[derive(Clone, Debug, Default)]
+pub struct Observer {
+    bench: Bench,
+}
+
+/// Probes grouped by the state that they are made in, so that each state is solved once.
+#[derive(Clone, Debug, Default)]
+pub struct Program {
+    states: Vec<(OperatingState, Vec<usize>)>,
+    history: Vec<OperatingState>,
+    on: Option<usize>,
+}
+
+impl Program {
+    /// Groups probes by state; `on` comes first, since lamps are compared with it.
+    pub fn new(machine: &Machine, probes: &[Probe]) -> Self {
+        let mut program = Self::default();
+        for name in ["on", "held"] {
+            if let Ok(state) = machine.state(name) {
+                if name == "on" {
+                    program.on = Some(0);
+                    program.states.push((state.clone(), Vec::new()));
+                }
+                program.history.push(state);
+            }
+        }
+        for (index, probe) in probes.iter().enumerate() {
+            let known = program.states.iter_mut().find(|(state, _)| state.name == probe.state);
+            if let Some((_, of_state)) = known {
+                of_state.push(index);
+            } else if let Ok(state) = machine.state(&probe.state) {
+                program.states.push((state, vec![index]));
+            }
+        }
+        program
+    }
+}
+
+impl Observer {
+    /// A new observer.
+    pub fn new() -> Self {
+        Self::default()
+    }
+
+    /// The edits and the fuses that they have blown by the time the technician comes.
+    ///
+    /// # Errors
+    /// When the network has no solution.
+    pub fn with_history(
+        &mut self,
+        machine: &Machine,
+        program: &Program,
+        edits: &[Edit],
+        air: Option<Celsius>,
+    ) -> Result<Vec<Edit>, Unsolvable> {
+        let mut all = edits.to_vec();
+        for state in &program.history {
+            let point = self.bench.solve(machine, &Setting { state, edits: &all, air })?;
+            for (fuse, blown) in self.bench.network.fuses.iter().zip(&point.state.blown) {
+                if *blown && !all.contains(&Edit::Open(fuse.branch)) {
+                    all.push(Edit::Open(fuse.branch));
+                }
+            }
+        }
+        Ok(all)
+    }
+
+    /// What every probe of a program shows; one entry a probe, in `seen`.
+    ///
+    /// # Errors
+    /// When the network has no solution.
+    pub fn observe(
+        &mut self,
+        machine: &Machine,
+        program: &Program,
+        probes: &[Probe],
+        edits: &[Edit],
+        air: Option<Celsius>,
+        seen: &mut [Seen],
+    ) -> Result<(), Unsolvable> {
+        let edits = self.with_history(machine, program, edits, air)?;
+        let mut on: Option<OperatingPoint> = None;
+        for (number, (state, of_state)) in program.states.iter().enumerate() {
+            let setting = Setting { state, edits: &edits, air };
+            let point = self.bench.solve(machine, &setting)?;
+            // First what is read off the solution itself, while the solver still has it; then what changes it.
+            let mut later = Vec::new();
+            for &index in of_state {
+                match self.read_off(machine, &probes[index], &point, on.as_ref(), &edits) {
+                    Some(found) => seen[index] = found,
+                    None => later.push(index),
+                }
+            }
+            for index in later {
+                seen[index] = self.connect(machine, &setting, &point, &probes[index])?;
+            }
+            if program.on == Some(number) {
+                on = Some(point);
+            }
+        }
+        Ok(())
+    }
+
+    /// What can be told from the solved state.
+    fn read_off(
+        &mut self,
+        machine: &Machine,
+        probe: &Probe,
+        point: &OperatingPoint,
+        on: Option<&OperatingPoint>,
+        edits: &[Edit],
+    ) -> Option<Seen> {
+        let network = &self.bench.network;
+        let chatters = matches!(point.outcome, Outcome::Chatter { .. });
+        match probe.sort {
+            Sort::Meter(Instrument::Volts, Hookup::Between { red, black }) if !chatters => {
+                let volts = self.bench.solver.meter(red, black, VOLTMETER);
+                Some(Seen::Number(volts.map_or(0.0, |volts| volts.0)))
+            }
+            Sort::Meter(Instrument::Clamp, Hookup::In(branch)) => {
+                let now = point.state.solution.current(branch).0;
+                Some(match point.pulled() {
+                    Some(pulled) => range(now, pulled.solution.current(branch).0),
+                    None => Seen::Number(now),
+                })
+            }
+            Sort::Meter(Instrument::Ohms, Hookup::Between { red, black }) if !chatters => {
+                let voltage = point.state.solution.between(red, black).map_or(0.0, |volts| volts.0);
+                if voltage.abs() > 1e-3 {
+                    return None;
+                }
+                let Some(pair) = self.bench.solver.thevenin(red, black) else { return Some(Seen::Over) };
+                // Far below a junction's threshold the slope is the reading; above, the meter must be connected.
+                let volts = pair.resistance.0 * TEST_CURRENT.0;
+                (volts < 0.02).then_some(Seen::Number(pair.resistance.beside(VOLTMETER).0 + LEADS.0))
+            }
+            Sort::Listen(part) => {
+                let coil = machine.layout(part).slots[0]?;
+                let relay = network.relays.iter().position(|relay| relay.coil == coil)?;
+                Some(Seen::Word(match &point.outcome {
+                    Outcome::Chatter { relays, .. } if relays.contains(&relay) => 2,
+                    _ if point.state.relays[relay] == Position::Pulled => 1,
+                    _ => 0,
+                }))
+            }
+            Sort::Watch(part) => {
+                let branch = machine.layout(part).slots[0]?;
+                let now = point.state.solution.current(branch).0.abs();
+                let before = on.unwrap_or(point).state.solution.current(branch).0.abs();
+                Some(Seen::Word(match now {
+                    now if now < 1e-3 || now < 0.25 * before => 0,
+                    now if now < 0.93 * before => 1,
+                    _ => 2,
+                }))
+            }
+            Sort::Feel(part) => {
+                let branch = machine.layout(part).slots[0]?;
+                let motor = network.motors.iter().position(|motor| motor.branch == branch);
+                let turns = motor.is_some_and(|motor| point.state.rotors[motor].turning);
+                Some(Seen::Word(u8::from(turns)))
+            }
+            Sort::Turn(part) => Some(Seen::Word(machine.hand_on(part, edits))),
+            Sort::Look(part) => {
+                let branch = machine.layout(part).slots[0]?;
+                let fuse = network.fuses.iter().position(|fuse| fuse.branch == branch);
+                let blown = network.branches[branch].law == Law::Open || fuse.is_some_and(|fuse| point.state.blown[fuse]);
+                Some(Seen::Word(u8::from(blown)))
+            }
+            Sort::Size(part) => {
+                let slot = machine.slot(part, "clearance").ok()?;
+                Some(Seen::Number(edited(machine.values()[slot], slot, edits)))
+            }
+            Sort::Ask(_) => Some(Seen::Nothing),
+            Sort::Meter(..) | Sort::Feed(_) => None,
+        }
+    }
+
+    /// What takes another solution, with the instrument in the circuit.
+    fn connect(
+        &mut self,
+        machine: &Machine,
+        setting: &Setting<'_>,
+        without: &OperatingPoint,
+        probe: &Probe,
+    ) -> Result<Seen, Unsolvable> {
+        match probe.sort {
+            Sort::Meter(instrument, hookup) => {
+                let shown = self.bench.read(machine, setting, without, instrument, hookup, Ohms(0.0))?;
+                Ok(match (shown.value, shown.positions.as_slice()) {
+                    _ if shown.overload => Seen::Over,
+                    (Some(value), _) if instrument == Instrument::Lamp => {
+                        let word = probe.words().iter().position(|word| *word == lamp_word(value));
+                        Seen::Word(word.unwrap_or(0) as u8)
+                    }
+                    (Some(value), _) => Seen::Number(value),
+                    (None, [(_, Some(left), _), (_, Some(right), _)]) => range(*left, *right),
+                    _ => Seen::Over,
+                })
+            }
+            Sort::Feed(part) => {
+                let edits = machine.fed_directly(part, setting.edits);
+                self.bench.solve(machine, &Setting { edits: &edits, ..*setting }).map(|point| {
+                    let branch = machine.layout(part).slots[0];
+                    let motor = self.bench.network.motors.iter().position(|motor| Some(motor.branch) == branch);
+                    Seen::Word(u8::from(motor.is_some_and(|motor| point.state.rotors[motor].turning)))
+                })
+            }
+            _ => Ok(Seen::Nothing),
+        }
+    }
+}
+
+/// Jump leads of a direct supply, both together.
+const JUMPER: Ohms = Ohms(5e-3);
+/// By hand an engine is "tight" above this multiple of its healthy torque, "blocked" above the other (estimate).
+const TIGHT: f64 = 1.6;
+const BLOCKED: f64 = 10.0;
+
+impl Machine {
+    /// The edits with a motor fed straight from the first battery or source.
+    fn fed_directly(&self, motor: usize, edits: &[Edit]) -> Vec<Edit> {
+        let mut all = edits.to_vec();
+        let supply = self.sheet.parts.iter().position(|part| matches!(part.kind.name, "battery" | "source"));
+        if let Some(supply) = supply {
+            let (battery, fed) = (&self.layout(supply).terminals, &self.layout(motor).terminals);
+            all.push(Edit::Bridge(battery[0], fed[0], JUMPER));
+            all.push(Edit::Bridge(battery[1], fed[1], JUMPER));
+        }
+        all
+    }
+
+    /// How the engine feels by hand: 0 free, 1 tight, 2 blocked.
+    fn hand_on(&self, engine: usize, edits: &[Edit]) -> u8 {
+        let worst = ["friction-torque", "breakaway", "drag"]
+            .iter()
+            .filter_map(|field| {
+                let slot = self.slot(engine, field).ok()?;
+                let healthy = self.values()[slot];
+                (healthy > 0.0).then(|| edited(healthy, slot, edits) / healthy)
+            })
+            .fold(1.0, f64::max);
+        if worst >= BLOCKED {
+            2
+        } else {
+            u8::from(worst >= TIGHT)
+        }
+    }
+}
+
+fn edited(value: f64, slot: usize, edits: &[Edit]) -> f64 {
+    edits.iter().fold(value, |value, edit| match *edit {
+        Edit::Set { slot: at, to } if at == slot => to,
+        Edit::Scale { slot: at, by } if at == slot => value * by,
+        Edit::Add { slot: at, by } if at == slot => value + by,
+        _ => value,
+    })
+}
+
+fn range(left: f64, right: f64) -> Seen {
+    Seen::Range(left.min(right), left.max(right))
+}
+
+/// Whether a voltage is beyond what an ohmmeter can drive.
+pub fn beyond_ohmmeter(volts: f64) -> bool {
+    volts.abs() > COMPLIANCE.0
+}

@@ -1,0 +1,279 @@
+//! Which probes a machine's wiring suggests: voltages of every reachable point in the standard states, drops along
+//! every conductor that carries the motor's current, ohms of what can be isolated with the battery lifted, and what
+//! eyes, ears and hands can tell. Minutes are the trade's usual ones (common practice, no source).
+
+use crate::kind::spec::Terminals;
+use crate::machine::Machine;
+use crate::meter::{Hookup, Instrument};
+
+use super::{Probe, Question, Sort};
+
+/// What to mind whenever the starter may turn.
+const CRANK_CAUTION: &str =
+    "neutral, rear wheel off the ground, hands and clothing clear; at most 5 s, then 30 s rest";
+/// What to mind with an ammeter in the battery's lead.
+const AMMETER_CAUTION: &str = "never press start with the ammeter in the lead: its fuse opens above 10 A";
+/// What to mind when a motor is fed directly.
+const FEED_CAUTION: &str =
+    "the motor jumps: clamp it or keep hands clear; no fuel vapor near; connect at the motor first, the battery last";
+
+impl Machine {
+    /// The probes that the wiring suggests, without doubles.
+    pub fn proposed_probes(&self) -> Vec<Probe> {
+        let mut sorts: Vec<(Sort, &str)> = vec![(Sort::Ask(Question::Since), "")];
+        let has = |name: &str| self.state(name).is_ok();
+        let minus = self.reference();
+        for node in self.touchable() {
+            for state in ["rest", "on", "held"] {
+                if node != minus && has(state) {
+                    sorts.push((volts(node, minus), state));
+                }
+            }
+        }
+        for (index, part) in self.sheet.parts.iter().enumerate() {
+            self.suggest_for_part(index, part.kind.name, &mut sorts);
+        }
+        let mut probes: Vec<Probe> = Vec::new();
+        for (sort, state) in sorts {
+            if state.is_empty() || has(state) {
+                let name = self.probe_name(sort, state);
+                if probes.iter().all(|known| known.name != name) {
+                    probes.push(self.describe(sort, state, &name));
+                }
+            }
+        }
+        probes
+    }
+
+    fn suggest_for_part(&self, index: usize, kind: &str, sorts: &mut Vec<(Sort, &'static str)>) {
+        let layout = self.layout(index);
+        let ends = |from: usize, to: usize| (layout.terminals[from], layout.terminals[to]);
+        let across = |instrument, (red, black): (usize, usize)| Sort::Meter(instrument, Hookup::Between { red, black });
+        match kind {
+            "cable" => {
+                sorts.push((across(Instrument::Volts, ends(2, 3)), "held"));
+                if let Some(branch) = layout.slots[0] {
+                    sorts.push((Sort::Meter(Instrument::Clamp, Hookup::In(branch)), "held"));
+                }
+            }
+            "joint" => {
+                sorts.push((across(Instrument::Volts, ends(0, 1)), "held"));
+                if let (Some(branch), true) = (layout.slots[0], self.is_lifted_when_dead(index)) {
+                    sorts.push((Sort::Meter(Instrument::Amps, Hookup::In(branch)), "rest"));
+                }
+            }
+            "relay" => {
+                sorts.push((Sort::Listen(index), "held"));
+                sorts.push((across(Instrument::Volts, ends(0, 1)), "held"));
+                sorts.push((across(Instrument::Volts, ends(2, 3)), "held"));
+                sorts.push((across(Instrument::Ohms, ends(0, 1)), "dead"));
+                sorts.push((across(Instrument::Ohms, ends(2, 3)), "dead"));
+            }
+            "starter" | "motor" => {
+                sorts.push((Sort::Feel(index), "held"));
+                sorts.push((Sort::Feed(index), "rest"));
+                sorts.push((across(Instrument::Volts, ends(0, 1)), "held"));
+                sorts.push((across(Instrument::Ohms, ends(0, 1)), "dead"));
+            }
+            "switch" => {
+                sorts.push((across(Instrument::Ohms, ends(0, 1)), "dead"));
+                sorts.push((across(Instrument::Ohms, ends(0, 1)), "dead-held"));
+                sorts.push((across(Instrument::Volts, ends(0, 1)), "held"));
+            }
+            "fuse" => {
+                sorts.push((Sort::Look(index), "rest"));
+                sorts.push((across(Instrument::Volts, ends(0, 1)), "on"));
+                // Behind a fuse: a short to ground that would blow the next one too.
+                let behind = ends(0, 1).1;
+                sorts.push((across(Instrument::Ohms, (behind, self.reference())), "dead"));
+                sorts.push((across(Instrument::Ohms, (behind, self.reference())), "dead-held"));
+            }
+            "diode" => sorts.push((across(Instrument::Diode, ends(0, 1)), "dead")),
+            "lamp" | "instrument-lamp" => {
+                sorts.push((Sort::Watch(index), "on"));
+                sorts.push((Sort::Watch(index), "held"));
+            }
+            "engine" => sorts.push((Sort::Turn(index), "rest")),
+            "bushing" => sorts.push((Sort::Size(index), "rest")),
+            "wire" => sorts.push((across(Instrument::Ohms, ends(0, 1)), "dead")),
+            _ => {}
+        }
+    }
+
+    /// Nodes at which a probe's tip can be put: terminals of parts, not the inside of a cable, not mid-loom.
+    fn touchable(&self) -> Vec<usize> {
+        let mut nodes: Vec<usize> = Vec::new();
+        for (part, layout) in self.sheet.parts.iter().zip(&self.parts) {
+            match part.kind.terminals {
+                Terminals::Named(_) | Terminals::Ways => nodes.extend(&layout.terminals),
+                Terminals::Ends { rings: true } => nodes.extend(&layout.terminals[2..]),
+                Terminals::Ends { .. } if part.kind.name != "wire" => nodes.extend(&layout.terminals[..2]),
+                Terminals::Ends { .. } | Terminals::None => {}
+            }
+        }
+        nodes.sort_unstable();
+        nodes.dedup();
+        nodes
+    }
+
+    fn is_lifted_when_dead(&self, part: usize) -> bool {
+        let Ok(dead) = self.state("dead") else { return false };
+        self.layout(part).slots.iter().flatten().any(|branch| dead.open.contains(branch))
+    }
+
+    /// Title, set-up, place and cost of a probe.
+    pub(crate) fn describe(&self, sort: Sort, state: &str, name: &str) -> Probe {
+        let title_of = |part: usize| self.sheet.parts[part].title.as_str();
+        let mut probe = Probe {
+            name: name.to_owned(),
+            title: String::new(),
+            sort,
+            state: state.to_owned(),
+            red: String::new(),
+            black: String::new(),
+            setup: self.setup(state),
+            places: Vec::new(),
+            minutes: 0.3,
+            elapsed: 0.0,
+            caution: String::new(),
+            hands: 1,
+            crank_seconds: 0.0,
+        };
+        let cranks = matches!(state.split('~').next(), Some("held"));
+        let dead = state.starts_with("dead");
+        if cranks {
+            probe.caution = CRANK_CAUTION.to_owned();
+            probe.crank_seconds = 2.0;
+        }
+        match sort {
+            Sort::Meter(instrument, Hookup::Between { red, black }) => {
+                self.node_name(red).clone_into(&mut probe.red);
+                self.node_name(black).clone_into(&mut probe.black);
+                probe.title = format!("{} from {} to {}", what(instrument), self.node_title(red), self.node_title(black));
+                probe.places = [self.place_of_node(red), self.place_of_node(black)].into_iter().flatten().collect();
+                probe.minutes = if dead { 0.7 } else { 0.5 } + if cranks { 0.3 } else { 0.0 };
+                probe.hands = if cranks { 3 } else { 2 };
+            }
+            Sort::Meter(instrument, Hookup::In(branch)) => {
+                let conductor = &self.branches()[branch];
+                probe.places = self.place_of_part(conductor.part).into_iter().collect();
+                let part = title_of(conductor.part);
+                if instrument == Instrument::Amps {
+                    probe.title = format!("current through the meter in place of the {part}");
+                    probe.caution = AMMETER_CAUTION.to_owned();
+                    self.node_name(conductor.from).clone_into(&mut probe.red);
+                    self.node_name(conductor.to).clone_into(&mut probe.black);
+                    probe.minutes = 2.5;
+                    probe.hands = 2;
+                } else {
+                    probe.title = format!("{} of the {part}", what(instrument));
+                    probe.minutes = if cranks { 0.8 } else { 0.5 };
+                    probe.hands = 2;
+                }
+            }
+            Sort::Listen(part) => probe.title = format!("listen to the {}", title_of(part)),
+            Sort::Watch(part) => probe.title = format!("watch the {}", title_of(part)),
+            Sort::Feel(part) => probe.title = format!("does the {} turn (listen, feel)", title_of(part)),
+            Sort::Feed(part) => {
+                probe.title = format!("feed the {} straight from the battery with jump leads", title_of(part));
+                FEED_CAUTION.clone_into(&mut probe.caution);
+                probe.places = self.place_of_part(part).into_iter().collect();
+                probe.minutes = 4.0;
+                probe.hands = 2;
+                probe.crank_seconds = 1.0;
+            }
+            Sort::Turn(part) => {
+                probe.title = format!("turn the {} by hand", title_of(part));
+                "ignition off".clone_into(&mut probe.caution);
+                probe.minutes = 1.0;
+            }
+            Sort::Look(part) => {
+                probe.title = format!("look at the {}", title_of(part));
+                probe.places = self.place_of_part(part).into_iter().collect();
+                probe.minutes = 0.5;
+            }
+            Sort::Size(part) => {
+                probe.title = format!("measure the clearance of the {}", title_of(part));
+                "battery's negative lead lifted before the starter comes out".clone_into(&mut probe.caution);
+                probe.places = self.place_of_part(part).into_iter().collect();
+                probe.minutes = 25.0;
+            }
+            Sort::Ask(Question::Since) => {
+                "ask: what happened since it last worked?".clone_into(&mut probe.title);
+                probe.minutes = 0.3;
+                probe.hands = 0;
+            }
+        }
+        probe.places.sort_unstable();
+        probe.places.dedup();
+        probe.elapsed = probe.minutes;
+        probe
+    }
+
+    /// How to get into a state, from rest.
+    fn setup(&self, name: &str) -> Vec<String> {
+        let (Ok(state), rest) = (self.state(name), self.state("rest").ok()) else { return Vec::new() };
+        let mut steps = Vec::new();
+        let mut lifted: Vec<&str> = state.open.iter().map(|branch| self.part_title_of(*branch)).collect();
+        lifted.dedup();
+        steps.extend(lifted.into_iter().map(|part| format!("lift or unplug: {part}")));
+        for (index, control) in self.sheet.controls.iter().enumerate() {
+            let now = state.positions[index];
+            if rest.as_ref().is_none_or(|rest| rest.positions[index] != now) {
+                steps.push(format!("{}: {}", control.title, control.positions[now]));
+            }
+        }
+        steps
+    }
+
+    fn part_title_of(&self, branch: usize) -> &str {
+        &self.sheet.parts[self.branches()[branch].part].title
+    }
+
+    /// A node in words: its splice, or the part's title and the terminal.
+    pub fn node_title(&self, node: usize) -> String {
+        let name = self.node_name(node);
+        match name.split_once('.') {
+            Some((part, terminal)) => match self.part(part) {
+                Ok(part) => format!("{} {terminal}", self.sheet.parts[part].title),
+                Err(_) => name.to_owned(),
+            },
+            None => name.replace('-', " "),
+        }
+    }
+
+    /// The place with the least access among the parts that meet at a node.
+    pub fn place_of_node(&self, node: usize) -> Option<usize> {
+        let mut best: Option<Option<usize>> = None;
+        let minutes = |place: Option<usize>| place.map_or(0.0, |place| self.sheet.places[place].access_minutes);
+        for (part, layout) in self.sheet.parts.iter().zip(&self.parts) {
+            if layout.terminals.contains(&node)
+                && part.place.is_some()
+                && best.is_none_or(|known| minutes(part.place) < minutes(known))
+            {
+                best = Some(part.place);
+            }
+        }
+        best.flatten()
+    }
+
+    fn place_of_part(&self, part: usize) -> Option<usize> {
+        self.sheet.parts[part].place
+    }
+}
+
+fn volts(red: usize, black: usize) -> Sort {
+    Sort::Meter(Instrument::Volts, Hookup::Between { red, black })
+}
+
+fn what(instrument: Instrument) -> &'static str {
+    match instrument {
+        Instrument::Volts => "volts",
+        Instrument::LowZ => "volts under a small load",
+        Instrument::Ohms => "ohms",
+        Instrument::Diode => "junction voltage",
+        Instrument::Lamp => "test lamp",
+        Instrument::Amps => "amps",
+        Instrument::Clamp => "clamp current",
+    }
+}
