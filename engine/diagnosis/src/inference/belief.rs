@@ -49,11 +49,15 @@ impl Belief {
         left_out: Option<usize>,
     ) -> Result<Self, Impossible> {
         let weight = log_weights(worlds, readings, left_out);
-        let in_use = |index: &usize| Some(*index) != left_out;
-        let log_evidence_none: f64 = (0..readings.len())
-            .filter(in_use)
-            .map(|index| readings.log_unexplained()[index])
-            .sum();
+        let unexplained = readings.log_unexplained().iter().enumerate();
+        let log_evidence_none: f64 = if worlds.none_of_these() > 0.0 {
+            unexplained
+                .filter(|(index, _)| Some(*index) != left_out)
+                .map(|(_, density)| density)
+                .sum()
+        } else {
+            f64::NEG_INFINITY
+        };
         let log_none = log(worlds.none_of_these()) + log_evidence_none;
         let log_some = log(1.0 - worlds.none_of_these());
         let best = weight
