@@ -65,7 +65,8 @@ fn bench(sharpness: f64) -> Bench {
                 (12.0 * (0.8 * middle + 0.2 * scatter(test << 40 | world))) as u8
             };
             let classes: Vec<u8> = (0u64..).zip(&suspect_of).map(class).collect();
-            let mut test_made = Test::new(classes, Kernel::symmetric(12, 0.02).unwrap(), 1.0);
+            let mut test_made =
+                Test::new(&worlds, classes, Kernel::symmetric(12, 0.02).unwrap(), 1.0).unwrap();
             test_made.place = Some(test as usize % 8);
             test_made
         })

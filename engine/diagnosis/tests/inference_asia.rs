@@ -124,7 +124,7 @@ fn check(words: &[&str], expected: [f64; 8]) {
         ),
     ] {
         if !words.iter().any(|word| word.ends_with(name)) {
-            let test = Test::new(classes, Kernel::new(2, rows).unwrap(), 1.0);
+            let test = Test::new(&worlds, classes, Kernel::new(2, rows).unwrap(), 1.0).unwrap();
             close(
                 name,
                 outlook.forecast(&test).probability(1),

@@ -66,16 +66,18 @@ impl Case {
         Belief::weigh(worlds, &readings).unwrap()
     }
 
-    fn test(&self) -> Test<'static> {
+    fn test(&self, worlds: &Worlds) -> Test<'static> {
         let rows = self
             .rows
             .iter()
             .flat_map(|row| row.iter().map(|p| p / row.iter().sum::<f64>()));
         Test::new(
+            worlds,
             self.classes.clone(),
             Kernel::new(self.rows[0].len(), rows.collect()).unwrap(),
             1.0,
         )
+        .unwrap()
     }
 
     fn all(&self) -> Vec<usize> {
@@ -137,14 +139,14 @@ proptest! {
         let belief = case.believe(&worlds, &case.all());
         prop_assume!(belief.suspects().iter().sum::<f64>() > 1e-6);
         let outlook = Outlook::new(&worlds, &belief, 0.0);
-        let forecast = outlook.forecast(&case.test());
+        let forecast = outlook.forecast(&case.test(&worlds));
         let bits = forecast.bits();
         prop_assert!(bits >= 0.0);
         prop_assert!(bits <= outlook.entropy_bits() + 1e-9 && bits <= forecast.outcome_bits() + 1e-9);
         let total: f64 = (0..forecast.outcomes()).map(|o| forecast.probability(o)).sum();
         prop_assert!((total - 1.0).abs() < 1e-9);
         // What is expected of a suspect over all outcomes is what is believed now.
-        let meanings = outlook.meanings(&case.test());
+        let meanings = outlook.meanings(&case.test(&worlds));
         for (&suspect, &mass) in outlook.suspects().iter().zip(outlook.mass()) {
             let expected: f64 = meanings.iter()
                 .map(|m| m.probability * m.suspects.iter().find(|s| s.0 == suspect).unwrap().1).sum();
@@ -175,7 +177,7 @@ proptest! {
         let pair = Worlds::new(2, vec![0, 1], vec![libm::log(odds), 0.0]).unwrap();
         let belief = Belief::weigh(&pair, &Readings::new()).unwrap();
         let kernel = Kernel::new(3, vec![0.2, 0.5, 0.3]).unwrap();
-        let bits = Outlook::new(&pair, &belief, 0.0).forecast(&Test::new(vec![0, 0], kernel, 1.0)).bits();
+        let bits = Outlook::new(&pair, &belief, 0.0).forecast(&Test::new(&pair, vec![0, 0], kernel, 1.0).unwrap()).bits();
         prop_assert!(bits < 1e-12, "{bits}");
     }
 }

@@ -348,10 +348,12 @@ fn chosen(problem: &SmallProblem, settings: &Settings) -> (Move, Stage) {
         .map(|test| {
             let kernel = Kernel::new(test.outcomes, test.likelihood.clone()).unwrap();
             let mut made = Test::new(
+                &worlds,
                 (0..problem.mass.len() as u8).collect::<Vec<u8>>(),
                 kernel,
                 test.minutes,
-            );
+            )
+            .unwrap();
             made.place = test.place;
             made.prerequisites = test.prerequisites.clone();
             made
@@ -545,10 +547,10 @@ fn law_the_hybrid_is_near_the_optimum_where_it_starts_with_bits() {
     println!(
         "hybrid, 7 suspects, 6 tests, late: mean {mean:.4}, worst {worst:.3}, exact {hits:.2}"
     );
-    assert!(mean <= 1.05, "{mean}");
+    assert!(mean <= 1.02, "{mean}");
     let (mean, worst, hits) = compare(120, 7, 6, &Settings::default());
     println!("hybrid, 7 suspects, 6 tests: mean {mean:.4}, worst {worst:.3}, exact {hits:.2}");
-    assert!(mean <= 1.05, "{mean}");
+    assert!(mean <= 1.02, "{mean}");
 }
 
 #[test]

@@ -96,11 +96,15 @@ fn check_uniform(n: u32, sets: [f64; 3], parts: [f64; 5], entropy: [f64; 3], x: 
     let outlook = Outlook::new(&poly.worlds, &poly.belief, 0.0);
     let probes = [0, 1, 2].map(|point| {
         let classes: Vec<u8> = poly.shown.iter().map(|shown| shown[point]).collect();
-        outlook.forecast(&Test::new(
-            classes,
-            Kernel::symmetric(n as usize, 0.0).unwrap(),
-            1.0,
-        ))
+        outlook.forecast(
+            &Test::new(
+                &poly.worlds,
+                classes,
+                Kernel::symmetric(n as usize, 0.0).unwrap(),
+                1.0,
+            )
+            .unwrap(),
+        )
     });
     for (probe, expected) in probes.iter().zip(entropy) {
         close("entropy of a probe", probe.outcome_bits(), expected, 1e-5);
@@ -212,7 +216,7 @@ fn textbook_polybox_by_consistency_alone() {
         let classes: Vec<u8> = predicted.iter().map(class).collect();
         let silent = belief.marginal(|world| classes[world] == 16);
         (
-            outlook.forecast(&Test::new(classes, kernel.clone(), 1.0)),
+            outlook.forecast(&Test::new(&worlds, classes, &kernel, 1.0).unwrap()),
             silent,
         )
     });
@@ -236,14 +240,9 @@ fn textbook_polybox_by_consistency_alone() {
     }
     assert!(probes[0].0.bits() > 12.0 * probes[1].0.bits().max(probes[2].0.bits()));
 
-    let meanings = outlook.meanings(&{
-        let class = |p: &Option<[Option<i32>; 3]>| p.and_then(|p| p[0]).map_or(16, |v| v as u8);
-        Test::new(
-            predicted.iter().map(class).collect::<Vec<u8>>(),
-            kernel,
-            1.0,
-        )
-    });
+    let at_x = |p: &Option<[Option<i32>; 3]>| p.and_then(|p| p[0]).map_or(16, |v| v as u8);
+    let classes: Vec<u8> = predicted.iter().map(at_x).collect();
+    let meanings = outlook.meanings(&Test::new(&worlds, classes, &kernel, 1.0).unwrap());
     assert_eq!(
         (meanings[6].suspects[0].0, meanings[4].suspects[0].0),
         (A1, M1)

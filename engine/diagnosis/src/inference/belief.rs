@@ -127,6 +127,15 @@ impl Belief {
         &self.suspect
     }
 
+    /// Posterior probability of several suspects together, such as the faults of one part with one remedy;
+    /// an unknown suspect has none.
+    pub fn together(&self, suspects: &[u32]) -> f64 {
+        suspects
+            .iter()
+            .filter_map(|&suspect| self.suspect.get(suspect as usize))
+            .sum()
+    }
+
     /// Posterior probability that none of the worlds is the truth.
     pub fn none_of_these(&self) -> f64 {
         self.none_of_these

@@ -135,13 +135,16 @@ impl SmallProblem {
     /// The problem that is left once a test has shown an outcome.
     pub fn after_test(&self, test: usize, outcome: usize) -> SmallProblem {
         let mut left = self.clone();
-        let likelihood = left.tests[test]
+        let made = &left.tests[test];
+        let likelihood = made
             .likelihood
-            .chunks_exact(left.tests[test].outcomes);
+            .iter()
+            .skip(outcome)
+            .step_by(made.outcomes.max(1));
         left.mass
             .iter_mut()
             .zip(likelihood)
-            .for_each(|(mass, row)| *mass *= row[outcome]);
+            .for_each(|(mass, p)| *mass *= p);
         left.tests[test].done = true;
         left.places.open(left.tests[test].place);
         left
@@ -219,7 +222,7 @@ impl<'a> Search<'a> {
             .iter()
             .enumerate()
             .filter(|(_, test)| test.done);
-        let tests_done = done.fold(0, |mask, (at, _)| mask | 1 << at);
+        let tests_done = done.fold(0, |mask, (at, _)| mask | bit(at));
         State {
             mass,
             index: 0,
@@ -294,16 +297,20 @@ impl<'a> Search<'a> {
         let waits = test
             .prerequisites
             .iter()
-            .any(|&first| state.tests_done >> first & 1 == 0);
-        if state.tests_done >> at & 1 == 1 || waits {
+            .any(|&first| state.tests_done & bit(first) == 0);
+        if state.tests_done & bit(at) != 0 || waits {
             return;
         }
         let mut minutes = (test.minutes + state.places.unpaid(test.place)) * total;
         let mut next = state.clone();
-        next.tests_done |= 1 << at;
+        next.tests_done |= bit(at);
         next.places.open(test.place);
         for outcome in 0..test.outcomes {
-            let likelihood = test.likelihood.iter().skip(outcome).step_by(test.outcomes);
+            let likelihood = test
+                .likelihood
+                .iter()
+                .skip(outcome)
+                .step_by(test.outcomes.max(1));
             let joint = next.mass.iter_mut().zip(&state.mass).zip(likelihood);
             joint.for_each(|((to, from), p)| *to = from * p);
             next.index = state.index + (outcome + 1) * self.test_stride[at];
@@ -311,4 +318,9 @@ impl<'a> Search<'a> {
         }
         tell(Move::Test(at), minutes);
     }
+}
+
+/// A test's bit in `State::tests_done`; a test beyond the 64th has none, and waits for ever.
+fn bit(test: usize) -> u64 {
+    1u64.checked_shl(test as u32).unwrap_or(0)
 }

@@ -34,13 +34,7 @@ pub fn probability_without_each(
     readings: &Readings,
     winner: &[u32],
 ) -> Result<Vec<f64>, Impossible> {
-    let without = |index| {
-        let belief = Belief::weigh_without(worlds, readings, index)?;
-        Ok(winner
-            .iter()
-            .map(|&suspect| belief.suspects()[suspect as usize])
-            .sum())
-    };
+    let without = |index| Ok(Belief::weigh_without(worlds, readings, index)?.together(winner));
     (0..readings.len()).map(without).collect()
 }
 

@@ -27,5 +27,5 @@ pub use outlook::{Forecast, Meaning, Outlook};
 pub use places::Places;
 pub use policy::{Advice, Candidate, Settings, Situation, Stage, Standing, advise};
 pub use repair::{Remedy, expected_minutes_of_repair, repair_order};
-pub use test::{Kernel, KernelError, Test};
+pub use test::{Kernel, KernelError, Test, TestError};
 pub use worlds::{Worlds, WorldsError};

@@ -111,10 +111,9 @@ impl Outlook {
         self
     }
 
-    /// Foresees a test.
+    /// Foresees a test, which has to be made for the same worlds.
     pub fn forecast(&self, test: &Test) -> Forecast {
-        let outcomes = test.kernel.outcomes();
-        let last = test.kernel.classes() - 1;
+        let outcomes = test.kernel().outcomes();
         let mut joint = vec![0.0; self.suspects.len() * outcomes];
         let mut in_class = [0.0; 256];
         for (ends, joint) in self.starts.windows(2).zip(joint.chunks_exact_mut(outcomes)) {
@@ -123,11 +122,11 @@ impl Outlook {
                 .iter()
                 .zip(&self.weight[ends[0]..ends[1]])
             {
-                in_class[test.classes[world as usize] as usize] += weight;
+                in_class[test.classes()[world as usize] as usize] += weight;
             }
             for (class, &mass) in in_class.iter().enumerate() {
                 if mass > 0.0 {
-                    let row = test.kernel.row(class.min(last));
+                    let row = test.kernel().row(class);
                     joint
                         .iter_mut()
                         .zip(row)

@@ -5,6 +5,8 @@
 
 use std::borrow::Cow;
 
+use super::worlds::Worlds;
+
 /// P(outcome | class), a row for each class.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Kernel {
@@ -80,13 +82,23 @@ impl Kernel {
     }
 }
 
+impl From<Kernel> for Cow<'_, Kernel> {
+    fn from(kernel: Kernel) -> Self {
+        Cow::Owned(kernel)
+    }
+}
+
+impl<'a> From<&'a Kernel> for Cow<'a, Kernel> {
+    fn from(kernel: &'a Kernel) -> Self {
+        Cow::Borrowed(kernel)
+    }
+}
+
 /// A test that could be made.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Test<'a> {
-    /// The class of each world; a class beyond the kernel's last row counts as the last.
-    pub classes: Cow<'a, [u8]>,
-    /// P(outcome | class).
-    pub kernel: Cow<'a, Kernel>,
+    classes: Cow<'a, [u8]>,
+    kernel: Cow<'a, Kernel>,
     /// Minutes of the test itself, set-up included, access excluded.
     pub minutes: f64,
     /// Where it is made, if access there costs anything.
@@ -97,21 +109,120 @@ pub struct Test<'a> {
     pub risk_minutes: f64,
 }
 
+/// Why a test does not fit its worlds.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, thiserror::Error)]
+pub enum TestError {
+    /// Every world needs a class.
+    #[error("the test puts {found} worlds in classes; there are {expected}")]
+    WrongLength {
+        /// How many it speaks of.
+        found: usize,
+        /// How many worlds there are.
+        expected: usize,
+    },
+    /// A class is beyond the kernel's last row.
+    #[error("the test has the class {found}, but its kernel has {classes} rows")]
+    UnknownClass {
+        /// The highest class found.
+        found: u8,
+        /// How many rows the kernel has.
+        classes: usize,
+    },
+}
+
 impl<'a> Test<'a> {
-    /// A test without place, prerequisite or risk.
-    pub fn new(classes: impl Into<Cow<'a, [u8]>>, kernel: Kernel, minutes: f64) -> Self {
-        Test {
-            classes: classes.into(),
-            kernel: Cow::Owned(kernel),
+    /// A test without place, prerequisite or risk, by the class of each world.
+    pub fn new(
+        worlds: &Worlds,
+        classes: impl Into<Cow<'a, [u8]>>,
+        kernel: impl Into<Cow<'a, Kernel>>,
+        minutes: f64,
+    ) -> Result<Self, TestError> {
+        let (classes, kernel) = (classes.into(), kernel.into());
+        if classes.len() != worlds.len() {
+            return Err(TestError::WrongLength {
+                found: classes.len(),
+                expected: worlds.len(),
+            });
+        }
+        let found = classes.iter().copied().max().unwrap_or(0);
+        if usize::from(found) >= kernel.classes() {
+            return Err(TestError::UnknownClass {
+                found,
+                classes: kernel.classes(),
+            });
+        }
+        Ok(Test {
+            classes,
+            kernel,
             minutes,
             place: None,
             prerequisites: Vec::new(),
             risk_minutes: 0.0,
-        }
+        })
+    }
+
+    /// The class of each world.
+    pub fn classes(&self) -> &[u8] {
+        &self.classes
+    }
+
+    /// P(outcome | class).
+    pub fn kernel(&self) -> &Kernel {
+        &self.kernel
     }
 
     /// Minutes charged in planning, access apart.
     pub fn charged_minutes(&self) -> f64 {
         self.minutes + self.risk_minutes
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn regress_a_table_that_is_no_kernel_is_refused() {
+        assert_eq!(
+            Kernel::new(2, vec![1.0]),
+            Err(KernelError::Ragged {
+                found: 1,
+                outcomes: 2
+            })
+        );
+        let short = Kernel::new(2, vec![0.5, 0.5, 0.25, 0.5]);
+        assert_eq!(
+            short,
+            Err(KernelError::BadRow {
+                class: 1,
+                found: 0.75
+            })
+        );
+        assert!(Kernel::new(2, vec![f64::NAN, 1.0]).is_err());
+        assert!(Kernel::new(2, vec![-0.5, 1.5]).is_err());
+    }
+
+    #[test]
+    fn regress_a_test_has_to_fit_its_worlds() {
+        let worlds = Worlds::new(1, vec![0, 0], vec![0.0, 0.0]).unwrap();
+        let test = |classes: &'static [u8]| {
+            Test::new(&worlds, classes, Kernel::symmetric(2, 0.5).unwrap(), 1.0)
+        };
+        assert_eq!(
+            test(&[0]).unwrap_err(),
+            TestError::WrongLength {
+                found: 1,
+                expected: 2
+            }
+        );
+        assert_eq!(
+            test(&[0, 2]).unwrap_err(),
+            TestError::UnknownClass {
+                found: 2,
+                classes: 2
+            }
+        );
+        assert_eq!(test(&[0, 1]).unwrap().kernel().row(1), [0.25, 0.75]);
     }
 }

@@ -138,10 +138,13 @@ impl Worlds {
         self.suspect_of[world]
     }
 
-    /// The worlds of one suspect, in the order in which they are summed.
+    /// The worlds of one suspect, in the order in which they are summed; none for an unknown suspect.
     pub fn of_suspect(&self, suspect: u32) -> &[u32] {
         let suspect = suspect as usize;
-        &self.by_suspect[self.starts[suspect]..self.starts[suspect + 1]]
+        match (self.starts.get(suspect), self.starts.get(suspect + 1)) {
+            (Some(&from), Some(&to)) => &self.by_suspect[from..to],
+            _ => &[],
+        }
     }
 
     /// Natural logs of the normalized prior weights, one a world.
