@@ -138,7 +138,8 @@ pub struct Mode {
 /// What a fault changes in the part.
 #[derive(Clone, Copy, Debug)]
 pub enum Effect {
-    /// The path of that name (empty: the only one) conducts no more.
+    /// The path of that name (empty: the only one; `*`: all of them) conducts no more; `each` is one fault a way of a
+    /// connector, named by the way.
     Open(&'static str),
     /// The field takes this SI value.
     Set(&'static str, f64),
@@ -190,4 +191,52 @@ pub struct Remedy {
     pub minutes: f64,
     /// What to mind while doing it; empty when nothing.
     pub caution: &'static str,
+}
+
+impl Field {
+    /// A field that the sheet must give.
+    pub const fn required(name: &'static str, want: Want, doc: &'static str) -> Self {
+        Self { name, want, fallback: Fallback::Required, doc }
+    }
+
+    /// A field that the sheet may leave out; it then reads as this text.
+    pub const fn default(name: &'static str, want: Want, text: &'static str, doc: &'static str) -> Self {
+        Self { name, want, fallback: Fallback::Text(text), doc }
+    }
+
+    /// A field that the sheet may leave out; the kind's law then copes without it.
+    pub const fn optional(name: &'static str, want: Want, doc: &'static str) -> Self {
+        Self { name, want, fallback: Fallback::Absent, doc }
+    }
+}
+
+impl Mode {
+    /// A mode whose odds are from memory, which is a root cause and which nothing makes likelier.
+    pub const fn new(
+        name: &'static str,
+        title: &'static str,
+        odds: f64,
+        effects: &'static [Effect],
+        severity: Severity,
+        remedy: Remedy,
+    ) -> Self {
+        Self { name, title, odds, mark: Mark::FromMemory, effects, severity, consequence: false, remedy, since: &[] }
+    }
+
+    /// The same, with a cause behind it.
+    pub const fn as_consequence(self) -> Self {
+        Self { consequence: true, ..self }
+    }
+
+    /// The same, likelier or rarer after what happened.
+    pub const fn after(self, since: &'static [(&'static str, f64)]) -> Self {
+        Self { since, ..self }
+    }
+}
+
+impl Remedy {
+    /// Verb, words to be read before the part's title, minutes of work, what to mind.
+    pub const fn new(verb: &'static str, title: &'static str, minutes: f64, caution: &'static str) -> Self {
+        Self { verb, title, minutes, caution }
+    }
 }
