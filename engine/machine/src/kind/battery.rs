@@ -1,0 +1,198 @@
+//! A starting battery. Law: V = E(charge) − I·R, E by interpolation between points of rest voltage.
+//! LFP: four times the cell of the BPX example "LFP 18650 2 Ah" (FaradayInstitution/BPX), computed at 25 °C.
+//! Flooded: the classic table (from memory; Bode's polynomials agree within 20 mV). AGM: a maker's example table, whose
+//! empty end is only "below 11.6 V". R at 20 °C: 35 mΩ at 2.3 Ah for LFP, 150 mΩ·Ah for AGM and 240 mΩ·Ah for flooded,
+//! over the capacity (estimates); nearly empty it rises (estimate), in the cold it follows exp(Ea/RT), Ea 20 kJ/mol
+//! (estimate; no open data for high rates below zero).
+//! Not modelled: sag and recovery in time, hysteresis of the LFP plateau (20 to 100 mV), self-discharge inside.
+
+use circuit::Law;
+use quantity::{Celsius, Dimension, Ohms, Volts};
+
+use super::since::{HANDS, HEAT, SHOCK, STANDING};
+use super::spec::{Effect, Field, Kind, Mode, Path, Remedy, Severity, Terminals, Want};
+
+const CHEMISTRY: usize = 0;
+const CAPACITY: usize = 1;
+const CHARGE: usize = 2;
+const VOLTAGE: usize = 3;
+const RESISTANCE: usize = 4;
+const WEAR: usize = 5;
+const DEAD_CELLS: usize = 6;
+const REVERSED: usize = 7;
+
+/// Rest voltage of one LFP cell over charge (BPX example set, computed).
+pub const LFP_CELL: [(f64, f64); 15] = [
+    (0.0, 2.0000),
+    (0.05, 3.1365),
+    (0.10, 3.1882),
+    (0.20, 3.2296),
+    (0.30, 3.2674),
+    (0.40, 3.2750),
+    (0.50, 3.2781),
+    (0.60, 3.2864),
+    (0.70, 3.3057),
+    (0.80, 3.3181),
+    (0.90, 3.3218),
+    (0.95, 3.3227),
+    (0.98, 3.3235),
+    (0.99, 3.3340),
+    (1.0, 3.6500),
+];
+/// Rest voltage of a flooded 12 V battery over charge (from memory).
+pub const FLOODED: [(f64, f64); 5] = [(0.0, 11.89), (0.25, 12.06), (0.50, 12.24), (0.75, 12.45), (1.0, 12.65)];
+/// Rest voltage of an AGM 12 V battery over charge (a maker's example; 11.5 V empty is our estimate).
+pub const AGM: [(f64, f64); 5] = [(0.0, 11.5), (0.20, 11.7), (0.50, 12.1), (0.70, 12.3), (1.0, 12.7)];
+
+/// Of all chemistries (estimate: 20 to 35 kJ/mol at cranking currents), J/mol.
+const ACTIVATION: f64 = 20e3;
+/// J/(mol·K).
+const GAS_CONSTANT: f64 = 8.314_462_618;
+const AMPERE_HOUR: f64 = 3600.0;
+
+/// `kind = "battery"`.
+pub static BATTERY: Kind = Kind {
+    name: "battery",
+    summary: "A 12 V starting battery: LFP of four cells, AGM or flooded lead-acid.",
+    terminals: Terminals::Named(&["plus", "minus"]),
+    fields: &[
+        Field::required("chemistry", Want::Choice(&["lfp-4s", "agm", "flooded"]), "What is in it."),
+        Field::required("capacity", Want::Quantity(Dimension::Charge), "Rated capacity, not a \"lead equivalent\"."),
+        Field::default(
+            "charge",
+            Want::Ratio { low: 0.0, high: 1.0 },
+            "0.9",
+            "State of charge (estimate for a machine in use).",
+        ),
+        Field::optional(
+            "voltage",
+            Want::Quantity(Dimension::Voltage),
+            "Rest voltage as measured; from chemistry and charge when not given.",
+        ),
+        Field::optional(
+            "resistance",
+            Want::Quantity(Dimension::Resistance),
+            "Inner resistance at 20 °C at cranking current; from chemistry and capacity when not given (estimate).",
+        ),
+        Field::default("wear", Want::Ratio { low: 1.0, high: 50.0 }, "1", "Inner resistance over that of a new one."),
+        Field::default("dead-cells", Want::Ratio { low: 0.0, high: 6.0 }, "0", "Cells that give no voltage."),
+        Field::optional("reversed", Want::Flag, "`true` when its terminals are the wrong way round."),
+    ],
+    branches: &[Path { name: "", from: 0, to: 1 }],
+    modes: &[
+        // A rest voltage on the sheet is a charged battery's; a flat one takes it from the table.
+        Mode::new(
+            "flat",
+            "is flat",
+            10.0,
+            &[Effect::SetTo("charge"), Effect::Set("voltage", f64::NAN)],
+            Severity::Even { low: 0.0, high: 0.15 },
+            RECHARGE,
+        )
+        .as_consequence()
+        .after(STANDING),
+        Mode::new(
+            "aged",
+            "is worn out: too much inner resistance",
+            8.0,
+            &[Effect::Scale("wear")],
+            Severity::Log { low: 1.8, high: 15.0 },
+            REPLACE,
+        )
+        .after(HEAT),
+        Mode::new(
+            "dead-cell",
+            "has a dead cell",
+            3.0,
+            &[Effect::Set("dead-cells", 1.0), Effect::Set("voltage", f64::NAN)],
+            Severity::None,
+            REPLACE,
+        )
+        .after(STANDING),
+        Mode::new("broken-inside", "is broken inside", 1.0, &[Effect::Open("")], Severity::None, REPLACE).after(SHOCK),
+        Mode::new("cut-off", "is cut off by its management board", 1.5, &[Effect::Open("")], Severity::None, WAKE)
+            .as_consequence()
+            .after(STANDING),
+        Mode::new(
+            "reversed",
+            "is connected the wrong way round",
+            0.2,
+            &[Effect::Set("reversed", 1.0)],
+            Severity::None,
+            TURN,
+        )
+        .after(HANDS),
+    ],
+    share: 33.0,
+    lower: |part| {
+        let chemistry = part.choice(CHEMISTRY);
+        let charge = part.value(CHARGE);
+        let rest = part.value_or(VOLTAGE, rest_voltage(chemistry, charge));
+        let alive = 1.0 - part.value(DEAD_CELLS) / if chemistry == 0 { 4.0 } else { 6.0 };
+        let sign = if part.holds(REVERSED) { -1.0 } else { 1.0 };
+        let estimate = new_resistance(chemistry, part.value(CAPACITY) / AMPERE_HOUR);
+        let cold = part.air().map_or(1.0, cold_factor);
+        let resistance = part.value_or(RESISTANCE, estimate) * part.value(WEAR) * empty_factor(charge) * cold;
+        let emf = Volts(sign * rest * alive.max(0.0));
+        part.set(0, Law::Linear { resistance: Ohms(resistance), emf });
+    },
+};
+
+/// Rest voltage of a whole battery: index of the chemistry's word, state of charge.
+fn rest_voltage(chemistry: usize, charge: f64) -> f64 {
+    match chemistry {
+        0 => 4.0 * between(&LFP_CELL, charge),
+        1 => between(&AGM, charge),
+        _ => between(&FLOODED, charge),
+    }
+}
+
+/// Linear interpolation, held beyond both ends.
+fn between(table: &[(f64, f64)], at: f64) -> f64 {
+    for pair in table.windows(2) {
+        let [(left, low), (right, high)] = [pair[0], pair[1]];
+        if at <= right {
+            return low + (high - low) * ((at - left) / (right - left)).max(0.0);
+        }
+    }
+    table.last().map_or(f64::NAN, |(_, last)| *last)
+}
+
+/// Inner resistance of a new battery at 20 °C, of ampere-hours.
+fn new_resistance(chemistry: usize, ampere_hours: f64) -> f64 {
+    let ohm_ampere_hours = match chemistry {
+        0 => 35e-3 * 2.3,
+        1 => 0.15,
+        _ => 0.24,
+    };
+    ohm_ampere_hours / ampere_hours
+}
+
+/// Nearly empty, resistance rises from 1 at 20 % of charge to 6 at nothing (estimate).
+fn empty_factor(charge: f64) -> f64 {
+    const NEARLY_EMPTY: f64 = 0.2;
+    let lacks = ((NEARLY_EMPTY - charge) / NEARLY_EMPTY).max(0.0);
+    1.0 + 5.0 * lacks * lacks
+}
+
+/// Resistance at a temperature over that at 20 °C.
+fn cold_factor(air: Celsius) -> f64 {
+    const ZERO: f64 = 273.15;
+    libm::exp(ACTIVATION / GAS_CONSTANT * (1.0 / (air.0 + ZERO) - 1.0 / (20.0 + ZERO)))
+}
+
+const RECHARGE: Remedy = Remedy::new(
+    "charge",
+    "charge",
+    120.0,
+    "a charger for its chemistry; lithium never below 0 °C nor above 14.6 V; never a frozen, swollen or hot battery",
+);
+const REPLACE: Remedy = Remedy::new("replace", "replace", 10.0, "negative lead off first, on last");
+const WAKE: Remedy = Remedy::new(
+    "wake",
+    "wake with a lithium charger",
+    30.0,
+    "find what emptied it; never force a pack below 8 V, never open it",
+);
+const TURN: Remedy =
+    Remedy::new("turn", "turn round", 10.0, "negative lead off first; then look at diodes, regulator and fuses");

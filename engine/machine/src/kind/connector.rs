@@ -1,0 +1,75 @@
+//! A plug with ways. Law: V = I·R per way. Terminals of way N are `N-in` and `N-out`, its branch is `ID.N`.
+//! Not modelled: water that bridges neighboring ways (lay a `[fault]` with a bridge on the sheet where it matters).
+
+use quantity::Dimension;
+
+use super::since::{HANDS, HEAT, WATER};
+use super::spec::{Effect, Field, Kind, Mode, Remedy, Severity, Terminals, Want};
+
+const RESISTANCE: usize = 0;
+const CORROSION: usize = 1;
+
+/// `kind = "connector"`.
+pub static CONNECTOR: Kind = Kind {
+    name: "connector",
+    summary: "A plug with several ways that can be unplugged.",
+    terminals: Terminals::Ways,
+    fields: &[
+        Field::default(
+            "resistance",
+            Want::Quantity(Dimension::Resistance),
+            "3 mohm",
+            "Resistance of each way (estimate: 1 to 5 mΩ).",
+        ),
+        Field::default(
+            "corrosion",
+            Want::Quantity(Dimension::Resistance),
+            "0 ohm",
+            "What water and corrosion add to each way.",
+        ),
+    ],
+    branches: &[],
+    modes: &[
+        Mode::new("unplugged", "is unplugged or not latched", 2.0, &[Effect::Open("*")], Severity::None, PLUG)
+            .after(HANDS),
+        Mode::new(
+            "corroded",
+            "is wet or corroded",
+            4.0,
+            &[Effect::SetTo("corrosion")],
+            Severity::Log { low: 50e-3, high: 100.0 },
+            CLEAN,
+        )
+        .after(WATER),
+        Mode::new(
+            "burnt",
+            "is burnt from heat",
+            0.7,
+            &[Effect::SetTo("corrosion")],
+            Severity::Log { low: 0.1, high: 10.0 },
+            REPLACE,
+        )
+        .after(HEAT),
+        Mode::new(
+            "pin-pushed-back",
+            "has its pin pushed back in way",
+            2.0,
+            &[Effect::Open("each")],
+            Severity::None,
+            PIN,
+        )
+        .after(HANDS),
+    ],
+    share: 7.0,
+    lower: |part| {
+        let way = part.ohms(RESISTANCE) + part.ohms(CORROSION);
+        for path in 0..part.paths() {
+            part.resist(path, way);
+        }
+    },
+};
+
+const PLUG: Remedy = Remedy::new("plug", "plug in and latch", 2.0, "");
+const CLEAN: Remedy = Remedy::new("clean", "dry and clean", 10.0, "ignition off before it is pulled apart");
+const REPLACE: Remedy = Remedy::new("replace", "replace", 30.0, "battery's negative lead lifted");
+const PIN: Remedy = Remedy::new("seat", "seat and lock the pin of", 12.0, "ignition off before it is pulled apart");
