@@ -1,0 +1,68 @@
+//! A plain bearing of the starter's shaft. Law: clearance beyond a new one's lets the shaft cant (angle = clearance over
+//! span), which drags on the rotor and carries the pinion along; both in proportion to the wear (estimate).
+//! Not modelled: wear in time (see the worksheet of that name), the bore that a turning bushing wears.
+
+use quantity::Dimension;
+
+use super::since::{DAMP, STANDING};
+use super::spec::{Effect, Field, Kind, Mode, Remedy, Severity, Terminals, Want};
+
+const CLEARANCE: usize = 1;
+const SEIZED: usize = 2;
+
+/// Diametral clearance of a new bushing, m (an H7/f7 fit of 10 mm allows 13 to 43 µm).
+const NEW: f64 = 0.05e-3;
+/// Drag on the rotor per meter of wear, N·m/m: 0.2 N·m at 0.20 mm of clearance (estimate).
+pub(super) const DRAG_PER_WEAR: f64 = 0.2 / 0.15e-3;
+/// What an inertia drive asks more of the rotor's acceleration per meter of wear, rad/s²/m: a canted shaft drags the
+/// pinion along with 0.08 N·m at 0.20 mm of clearance, over a pinion's inertia of 1.45e-5 kg·m² (estimate).
+pub(super) const ENGAGEMENT_PER_WEAR: f64 = 0.08 / 1.45e-5 / 0.15e-3;
+
+/// `kind = "bushing"`.
+pub static BUSHING: Kind = Kind {
+    name: "bushing",
+    summary: "A plain bearing that carries a starting motor's shaft.",
+    terminals: Terminals::None,
+    fields: &[
+        Field::required("carries", Want::Part(&["starter", "motor"]), "The motor whose shaft it carries."),
+        Field::default(
+            "clearance",
+            Want::Quantity(Dimension::Length),
+            "0.05 mm",
+            "Diametral clearance (estimate; new ones have 0.01 to 0.05 mm).",
+        ),
+        Field::optional("seized", Want::Flag, "`true` when the shaft is stuck in it."),
+    ],
+    branches: &[],
+    modes: &[
+        Mode::new(
+            "worn",
+            "is worn and lets the shaft cant",
+            4.0,
+            &[Effect::SetTo("clearance")],
+            Severity::Even { low: 0.15e-3, high: 0.5e-3 },
+            REPLACE,
+        )
+        .after(STANDING),
+        Mode::new("seized", "has seized on the shaft", 0.5, &[Effect::Set("seized", 1.0)], Severity::None, REPLACE)
+            .after(DAMP),
+    ],
+    share: 3.0,
+    lower: |_| {},
+};
+
+/// Meters of clearance that a new bushing would not have.
+pub(super) fn wear_beyond_new(values: &[f64]) -> f64 {
+    (values[CLEARANCE] - NEW).max(0.0)
+}
+
+pub(super) fn is_seized(values: &[f64]) -> bool {
+    values[SEIZED] == 1.0
+}
+
+const REPLACE: Remedy = Remedy::new(
+    "replace",
+    "replace",
+    60.0,
+    "battery's negative lead lifted before the starter comes out; size shaft and bore before pressing",
+);
