@@ -147,6 +147,19 @@ impl Machine {
             }
             return;
         }
+        if let [Effect::Open("each")] = mode.effects {
+            for (way, slot) in part.ways.iter().zip(&self.parts[index].slots) {
+                let Some(branch) = *slot else { continue };
+                faults.push(Fault {
+                    name: format!("{}-{way}", base.name),
+                    title: format!("{title} {} {way}", mode.title),
+                    odds: odds / part.ways.len() as f64,
+                    changes: vec![Change::Fixed(Edit::Open(branch))],
+                    ..base.clone()
+                });
+            }
+            return;
+        }
         let mut changes = Vec::new();
         let mut dimension = None;
         for effect in mode.effects {
