@@ -73,7 +73,14 @@ pub(crate) struct Forest {
 
 impl Forest {
     /// Whether growing would give this same forest: same roles and ends, and no link before a branch of its loop.
-    pub(crate) fn fits(&self, nodes: usize, reference: usize, ends: &[(u32, u32)], roles: &[Role], ranks: &[u16]) -> bool {
+    pub(crate) fn fits(
+        &self,
+        nodes: usize,
+        reference: usize,
+        ends: &[(u32, u32)],
+        roles: &[Role],
+        ranks: &[u16],
+    ) -> bool {
         self.roles == roles
             && self.reference == reference
             && self.floating.len() == nodes

@@ -15,8 +15,9 @@ pub(crate) enum Curve {
     Draw { amps: f64 },
 }
 
-/// Beyond this many emission voltages the exponential goes on as its tangent, so that it stays finite.
-const LINEAR_BEYOND: f64 = 200.0;
+/// Above this current the exponential goes on as its tangent: beyond any network's reach, and Newton's method, which
+/// descends an exponential by one emission voltage a step, never has far to come down.
+const TANGENT_ABOVE: f64 = 1e6;
 
 impl Curve {
     /// Current and slope di/du at a voltage.
@@ -24,30 +25,32 @@ impl Curve {
         match self {
             Self::Junction { saturation, emission } => {
                 let ratio = volts / emission;
-                if ratio > LINEAR_BEYOND {
-                    let edge = saturation * libm::exp(LINEAR_BEYOND);
-                    let slope = edge / emission;
-                    (edge * (1.0 + ratio - LINEAR_BEYOND), slope)
+                let rise = libm::expm1(ratio.min(700.0));
+                if saturation * rise > TANGENT_ABOVE {
+                    let edge = libm::log1p(TANGENT_ABOVE / saturation);
+                    let slope = (TANGENT_ABOVE + saturation) / emission;
+                    (TANGENT_ABOVE + slope * (volts - edge * emission), slope)
                 } else {
-                    let rise = libm::expm1(ratio);
                     (saturation * rise, saturation * (rise + 1.0) / emission)
                 }
             }
             Self::Lamp { scale } => lamp(volts, scale),
             Self::Draw { amps } => {
                 let knee = Law::KNEE.0;
-                if volts.abs() >= knee {
-                    (amps * volts.signum(), 0.0)
-                } else {
-                    (amps * volts / knee, amps / knee)
-                }
+                if volts.abs() >= knee { (amps * volts.signum(), 0.0) } else { (amps * volts / knee, amps / knee) }
             }
         }
     }
 
-    /// Where to stop a Newton step that overshoots (only a junction's exponential needs it).
+    /// Where to stop a Newton step that overshoots: up a junction's exponential, or across a consumer's knees.
     pub(crate) fn limit(self, old: f64, new: f64) -> f64 {
-        let Self::Junction { saturation, emission } = self else { return new };
+        let (saturation, emission) = match self {
+            Self::Junction { saturation, emission } => (saturation, emission),
+            Self::Draw { .. } if old.min(new) < -Law::KNEE.0 && old.max(new) > Law::KNEE.0 => {
+                return 0.0;
+            }
+            Self::Draw { .. } | Self::Lamp { .. } => return new,
+        };
         let critical = emission * libm::log(emission / (core::f64::consts::SQRT_2 * saturation));
         if new > critical && (new - old).abs() > 2.0 * emission {
             if old > 0.0 {
@@ -145,7 +148,10 @@ mod tests {
                 let h = 1e-6;
                 let (_, slope) = curve.at(volts);
                 let numeric = (curve.at(volts + h).0 - curve.at(volts - h).0) / (2.0 * h);
-                assert!((slope - numeric).abs() <= 1e-5 * slope.abs().max(1e-4), "{curve:?} at {volts}: {slope} {numeric}");
+                assert!(
+                    (slope - numeric).abs() <= 1e-5 * slope.abs().max(1e-4),
+                    "{curve:?} at {volts}: {slope} {numeric}"
+                );
             }
         }
     }

@@ -10,6 +10,9 @@ pub(crate) struct Factors {
     reciprocal: Vec<f64>,
 }
 
+/// What stands in for a vanished pivot, so that a step along a flat direction is long but finite.
+const WEAK: f64 = 1e-12;
+
 impl Factors {
     /// A zero matrix to be filled through [`Factors::add`].
     pub(crate) fn reset(&mut self, size: usize) {
@@ -28,11 +31,18 @@ impl Factors {
 
     /// Factors in place; false when a pivot is not positive.
     pub(crate) fn factor(&mut self) -> bool {
+        self.factor_above(0.0) && self.entries.iter().step_by(self.size + 1).all(|pivot| *pivot > 0.0)
+    }
+
+    /// Factors in place a matrix that may be singular: a pivot below this share of its diagonal is taken as
+    /// [`WEAK`] of it, or of one. False when an entry is not finite.
+    pub(crate) fn factor_above(&mut self, share: f64) -> bool {
         let n = self.size;
         for row in 0..n {
             let (above, rest) = self.entries.split_at_mut(row * n);
             let this = &mut rest[..n];
             let mut pivot = this[row];
+            let diagonal = pivot;
             for column in 0..row {
                 let other = &above[column * n..column * n + column];
                 let mut sum = this[column];
@@ -41,16 +51,17 @@ impl Factors {
                 }
                 this[column] = sum;
             }
-            for column in 0..row {
-                let scaled = this[column] * self.reciprocal[column];
-                pivot -= scaled * this[column];
-                this[column] = scaled;
+            for (entry, reciprocal) in this[..row].iter_mut().zip(&self.reciprocal) {
+                let scaled = *entry * reciprocal;
+                pivot -= scaled * *entry;
+                *entry = scaled;
             }
-            if !(pivot > 0.0 && pivot.is_finite()) {
+            if !pivot.is_finite() {
                 return false;
             }
             this[row] = pivot;
-            self.reciprocal[row] = 1.0 / pivot;
+            self.reciprocal[row] =
+                if pivot > share * diagonal { 1.0 / pivot } else { 1.0 / (WEAK * diagonal.max(1.0)) };
         }
         true
     }

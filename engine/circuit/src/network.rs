@@ -3,8 +3,8 @@
 //! A source's `from` is its plus, so its current is negative while it delivers.
 
 use quantity::{
-    Amps, KilogramSquareMeters, NewtonMeterSecondsPerRadian, NewtonMeters, Ohms, RadiansPerSecondSquared, Volts,
-    VoltSecondsPerRadian, Watts,
+    Amps, KilogramSquareMeters, NewtonMeterSecondsPerRadian, NewtonMeters, Ohms, RadiansPerSecondSquared,
+    VoltSecondsPerRadian, Volts, Watts,
 };
 
 /// What ties a branch's voltage to its current.

@@ -318,9 +318,11 @@ pub fn acceleration(motor: &Motor, drive: &crate::Drive, torque: NewtonMeters) -
 }
 
 fn started(motor: &Motor, torque: f64) -> Shaft {
-    let Some(drive) = &motor.drive else { return Shaft::Turning };
-    let meshes = drive.engages_above.0 <= 0.0
-        || acceleration(motor, drive, NewtonMeters(torque)).0 > drive.engages_above.0;
+    let Some(drive) = &motor.drive else {
+        return Shaft::Turning;
+    };
+    let meshes =
+        drive.engages_above.0 <= 0.0 || acceleration(motor, drive, NewtonMeters(torque)).0 > drive.engages_above.0;
     match (meshes, torque > drive.breakaway.0) {
         (false, _) => Shaft::Turning,
         (true, true) => Shaft::Meshed,

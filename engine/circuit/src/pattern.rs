@@ -212,6 +212,10 @@ struct Slave {
 
 const FORESTS_KEPT: usize = 48;
 const NEWTON_STEPS: usize = 200;
+/// Steps before the last resort.
+const CLIPPED_STEPS: usize = 12;
+/// A pivot below this share of its diagonal is rounding: two equal consumers in series, say, share as they please.
+const ROUNDING: f64 = 1e-14;
 
 impl PatternSolver {
     /// Forgets the starting voltages, so that a solution does not depend on what was solved before.
@@ -294,7 +298,9 @@ impl PatternSolver {
             }
         }
         for source in &forest.sources {
-            let Piece::Source { amps } = pieces[source.link as usize] else { continue };
+            let Piece::Source { amps } = pieces[source.link as usize] else {
+                continue;
+            };
             for step in forest.steps_of(source) {
                 let drop = pieces[step.branch as usize].resistance() * amps * step.sign;
                 for (row, sign) in forest.through(step.branch as usize) {
@@ -319,7 +325,9 @@ impl PatternSolver {
         let in_forest = forest.twigs.iter().map(|twig| twig.branch);
         let in_links = forest.meshes.iter().map(|mesh| mesh.link);
         for branch in in_forest.chain(in_links) {
-            let Piece::Curve { curve, .. } = pieces[branch as usize] else { continue };
+            let Piece::Curve { curve, .. } = pieces[branch as usize] else {
+                continue;
+            };
             let first = self.responses.len();
             self.responses.resize(first + size, 0.0);
             let response = &mut self.responses[first..];
@@ -332,7 +340,9 @@ impl PatternSolver {
             self.ports.push(Port { branch, curve, start });
         }
         for source in &forest.sources {
-            let Piece::Source { amps } = pieces[source.link as usize] else { continue };
+            let Piece::Source { amps } = pieces[source.link as usize] else {
+                continue;
+            };
             for step in forest.steps_of(source) {
                 if let Some(port) = self.ports.iter_mut().find(|port| port.branch == step.branch) {
                     port.start += step.sign * amps;
@@ -359,7 +369,9 @@ impl PatternSolver {
     fn slaves(&self, pieces: &[Piece]) -> Vec<Slave> {
         let forest = &self.forests[self.newest];
         let slave = |closed: &Loop| {
-            let Piece::Curve { curve, .. } = pieces[closed.link as usize] else { return None };
+            let Piece::Curve { curve, .. } = pieces[closed.link as usize] else {
+                return None;
+            };
             let terms = forest
                 .steps_of(closed)
                 .iter()
@@ -394,11 +406,11 @@ impl PatternSolver {
         for step in 0..NEWTON_STEPS {
             self.steps += 1;
             newton.jacobian.reset(ports);
-            for row in 0..ports {
+            for (row, slope) in slope.iter().enumerate() {
                 for column in 0..=row {
                     newton.jacobian.add(row, column, self.conductance[row * ports + column]);
                 }
-                newton.jacobian.add(row, row, slope[row] + 1e-30);
+                newton.jacobian.add(row, row, *slope);
             }
             for slave in slaves {
                 let (_, slave_slope) = slave.curve.at(slave.voltage(&volts));
@@ -410,15 +422,27 @@ impl PatternSolver {
                     }
                 }
             }
-            if !newton.jacobian.factor() {
+            if !newton.jacobian.factor_above(ROUNDING) {
                 outcome = Err(step);
                 break;
             }
             newton.step.copy_from_slice(&residual);
             newton.jacobian.solve(&mut newton.step);
-            for port in 0..ports {
-                let new = volts[port] + newton.step[port];
-                newton.step[port] = self.ports[port].curve.limit(volts[port], new) - volts[port];
+            // A junction's overshoot is clipped alone and the step taken as it is; should that not get there, the whole
+            // step is cut back along its own line, which always does.
+            let mut clipped = false;
+            if step < CLIPPED_STEPS {
+                for (port, change) in newton.step.iter_mut().enumerate() {
+                    let new = volts[port] + *change;
+                    let limited = self.ports[port].curve.limit(volts[port], new);
+                    clipped |= limited != new;
+                    *change = limited - volts[port];
+                }
+                let part = slaves.iter().map(|slave| slave.part(&volts, &newton.step)).fold(1.0, f64::min);
+                if part < 1.0 {
+                    clipped = true;
+                    newton.step.iter_mut().for_each(|change| *change *= part);
+                }
             }
             let descent: f64 = newton.step.iter().zip(&residual).map(|(step, residual)| step * residual).sum();
             let mut share = 1.0;
@@ -427,20 +451,27 @@ impl PatternSolver {
                 trial.extend(volts.iter().zip(&newton.step).map(|(volts, step)| volts + share * step));
                 balance(&self.ports, slaves, &self.conductance, &trial, &mut residual, &mut slope);
                 let ahead: f64 = newton.step.iter().zip(&residual).map(|(step, residual)| step * residual).sum();
-                if descent <= 0.0 || ahead >= -0.95 * descent {
+                if clipped || descent <= 0.0 || ahead >= -0.95 * descent {
                     break;
                 }
                 share *= (descent / (descent - ahead)).clamp(0.1, 0.7);
             }
+            std::mem::swap(&mut volts, &mut trial);
             let by = newton
                 .step
                 .iter()
-                .zip(&trial)
-                .map(|(step, volts)| (step * share).abs() / (1.0 + volts.abs()))
+                .zip(&volts)
+                .map(|(step, volts)| step.abs() / (1.0 + volts.abs()))
                 .fold(0.0, f64::max);
-            std::mem::swap(&mut volts, &mut trial);
             // Quadratic at the end: once a step is small, the next is at the floor of the arithmetic.
-            if by < 1e-15 || (last < 1e-9 && by >= last * 0.25) || (last < 1e-7 && by < 1e-13) {
+            let small = by < 1e-15 || (last < 1e-9 && by >= last * 0.25) || (last < 1e-7 && by < 1e-13);
+            let off = if small || share < 1.0 || step > 4 {
+                imbalance(&self.ports, slaves, &self.conductance, &volts, &residual)
+            } else {
+                f64::INFINITY
+            };
+            let enough = if step > 12 { off < 1e-13 || (small && off < 1e-9) } else { off < 2e-15 };
+            if enough || (small && off < 1e-12) {
                 outcome = Ok(());
                 break;
             }
@@ -500,7 +531,13 @@ impl PatternSolver {
     }
 
     /// The network as a pair of nodes sees it, about the solution just found; nothing when they are in two islands.
-    pub(crate) fn thevenin(&mut self, from: usize, to: usize, pieces: &[Piece], solution: &Solution) -> Option<Thevenin> {
+    pub(crate) fn thevenin(
+        &mut self,
+        from: usize,
+        to: usize,
+        pieces: &[Piece],
+        solution: &Solution,
+    ) -> Option<Thevenin> {
         let forest = &self.forests[self.newest];
         let size = forest.meshes.len();
         let mut side = vec![0.0; size];
@@ -559,6 +596,14 @@ impl PatternSolver {
 }
 
 impl Slave {
+    /// How much of a step this branch stands before it overshoots.
+    fn part(&self, ports: &[f64], step: &[f64]) -> f64 {
+        let old = self.voltage(ports);
+        let change: f64 = self.terms.iter().map(|(port, sign)| sign * step[*port]).sum();
+        let limited = self.curve.limit(old, old + change) - old;
+        if limited == change { 1.0 } else { (limited / change).clamp(1e-3, 1.0) }
+    }
+
     fn voltage(&self, ports: &[f64]) -> f64 {
         self.base + self.terms.iter().map(|(port, sign)| sign * ports[*port]).sum::<f64>()
     }
@@ -601,4 +646,18 @@ fn balance(
             residual[port] -= sign * amps;
         }
     }
+}
+
+/// The largest residual as a share of the largest sum of terms that a residual is the difference of.
+fn imbalance(ports: &[Port], slaves: &[Slave], conductance: &[f64], volts: &[f64], residual: &[f64]) -> f64 {
+    let size = ports.len();
+    let beside: f64 = slaves.iter().map(|slave| slave.curve.at(slave.voltage(volts)).0.abs()).sum();
+    let (mut most, mut terms) = (0.0_f64, f64::MIN_POSITIVE);
+    for (row, port) in ports.iter().enumerate() {
+        let line = &conductance[row * size..(row + 1) * size];
+        let offered = line.iter().zip(volts).map(|(factor, volts)| (factor * volts).abs()).sum::<f64>();
+        most = most.max(residual[row].abs());
+        terms = terms.max(port.start.abs() + offered + port.curve.at(volts[row]).0.abs() + beside);
+    }
+    most / terms
 }
