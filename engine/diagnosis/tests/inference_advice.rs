@@ -125,6 +125,11 @@ fn law_near_the_end_a_test_is_made_only_if_it_saves_minutes() {
     // 3 suspects left at .98 and 3 at .02: 1 + 10·(.98·2 + .02·5).
     assert!((cheap.candidates[0].expected_minutes.unwrap() - 21.6).abs() < 1e-9);
     assert!((cheap.candidates[0].score - 13.4).abs() < 1e-9);
+    // Risk is paid like minutes.
+    let mut risky = [splits_at(&worlds, 3, 1.0, None)];
+    risky[0].risk_minutes = 2.0;
+    let risky = ask(&outlook, &risky, &[], &one_each(6, 10.0), &[]);
+    assert!((of(&risky, Move::Test(0)).expected_minutes.unwrap() - 23.6).abs() < 1e-9);
     let dear = settings(16.0);
     assert_eq!(dear.candidates[0].step, Move::Remedy(0));
     assert!(of(&dear, Move::Test(0)).score < 0.0);
