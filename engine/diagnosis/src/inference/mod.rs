@@ -14,6 +14,7 @@ mod outlook;
 mod places;
 mod policy;
 mod repair;
+mod situation;
 mod test;
 mod worlds;
 
@@ -25,7 +26,8 @@ pub use keystone::{
 };
 pub use outlook::{Forecast, Meaning, Outlook};
 pub use places::Places;
-pub use policy::{Advice, Candidate, Settings, Situation, Stage, Standing, advise};
+pub use policy::{Advice, Candidate, Settings, Stage, advise};
 pub use repair::{Remedy, expected_minutes_of_repair, repair_order};
+pub use situation::{Situation, Standing};
 pub use test::{Kernel, KernelError, Test, TestError};
 pub use worlds::{Worlds, WorldsError};

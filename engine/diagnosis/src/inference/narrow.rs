@@ -6,7 +6,8 @@
 use super::belief::surprise;
 use super::exact::{SmallProblem, SmallTest};
 use super::outlook::{Forecast, Outlook};
-use super::policy::{Settings, Situation, Standing};
+use super::policy::Settings;
+use super::situation::{Situation, Standing};
 
 /// A small problem, with the test that each of its tests stands for.
 pub(super) struct Narrowed {
