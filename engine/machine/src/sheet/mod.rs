@@ -1,8 +1,27 @@
 //! The sheet as read: names resolved within it, quantities in SI units, every entry with its place in the text.
+//! One file a section here: `machine` (also places and controls), `part`, `state`, `fault` (also odds), `meter`;
+//! `walk` gives them typed access to the text's tables, `names` looks up what they refer to, `findings` collects
+//! what is wrong, `near` finds what was probably meant, `syntax` explains text that is no TOML.
 
 use std::ops::Range;
 
 use crate::kind::Kind;
+
+mod fault;
+mod findings;
+mod machine;
+mod meter;
+mod names;
+mod near;
+mod part;
+mod read;
+mod state;
+mod syntax;
+mod value;
+mod walk;
+
+pub use read::{Reading, read};
+pub use value::{Wrong, value};
 
 /// A sheet without problems.
 #[derive(Clone)]

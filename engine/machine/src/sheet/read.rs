@@ -1,0 +1,147 @@
+//! From text to a sheet or its problems.
+//! Idea: names first (places, controls, parts with their kinds), then everything that refers to them.
+//! Promise: no text makes it panic; reading never stops at the first problem; one mistake is one finding.
+
+use toml::de::DeTable;
+
+use super::findings::{Findings, Said};
+use super::names::Names;
+use super::walk::Block;
+use super::{Part, Sheet, fault, machine, meter, part, state, syntax};
+use crate::kind::spec::Terminals;
+use crate::problem::Problem;
+
+/// What came of reading a sheet.
+pub struct Reading {
+    /// The sheet, if nothing is in its way.
+    pub sheet: Option<Sheet>,
+    /// Problems and notes, in the order of the text.
+    pub findings: Vec<Problem>,
+}
+
+/// Reads a sheet's text.
+pub fn read(text: &str) -> Reading {
+    let mut findings = Findings::new(text);
+    let (table, errors) = DeTable::parse_recoverable(text);
+    syntax::report(text, &errors, &mut findings);
+    let mut top = Block::new("the sheet".to_owned(), 0..0, table.get_ref());
+
+    machine::edition(&mut top, &mut findings);
+    let heading = machine::heading(&mut top, &mut findings);
+    let mut names = Names {
+        places: machine::places(&mut top, &mut findings),
+        controls: machine::controls(&mut top, &mut findings),
+        ..Names::default()
+    };
+    names.control_used = vec![false; names.controls.len()];
+    let mut blocks = top.sections("part", &mut findings);
+    names.parts = part::headers(&mut blocks, &mut findings);
+
+    let parts = part::parts(blocks, &mut names, &mut findings);
+    names.find_rings(&parts);
+    for node in [&heading.reference, &heading.ground].into_iter().flatten() {
+        names.node(node, &mut findings);
+    }
+    let states = state::states(&mut top, &names, &parts, &mut findings);
+    let faults = fault::faults(&mut top, &names, &mut findings);
+    let odds = fault::odds(&mut top, &names, &mut findings);
+    let meters = meter::meters(&mut top, &mut findings);
+    top.finish(&mut findings);
+    require_a_circuit(&names, &mut findings);
+    note_loose_ends(&names, &parts, &mut findings);
+    note_unused_controls(&names, &mut findings);
+
+    let findings = findings.finish();
+    let usable = !findings.iter().any(Problem::is_in_the_way);
+    let sheet = usable.then(|| Sheet {
+        id: heading.id,
+        title: heading.title,
+        reference: heading.reference,
+        ground: heading.ground,
+        places: names.places,
+        controls: names.controls,
+        parts,
+        states,
+        faults,
+        odds,
+        meters,
+    });
+    Reading { sheet, findings }
+}
+
+/// A sheet without a node has nothing to be measured.
+fn require_a_circuit(names: &Names, findings: &mut Findings<'_>) {
+    let conducts = names.parts.iter().any(|part| {
+        part.kind.is_none_or(|kind| !matches!(kind.terminals, Terminals::None))
+    });
+    if !conducts {
+        findings.absence(
+            &(0..0),
+            Said {
+                message: "the sheet has no part that conducts".to_owned(),
+                found: String::new(),
+                allowed: "parts such as battery, cable, starter".to_owned(),
+                hint: Some("write `[part.battery]` and under it `kind = \"battery\"`".to_owned()),
+            },
+        );
+    }
+}
+
+/// A splice named once, or a terminal with a path behind it that nothing is connected to.
+fn note_loose_ends(names: &Names, parts: &[Part], findings: &mut Findings<'_>) {
+    for (splice, mentions) in &names.splices {
+        if let [only] = mentions.as_slice() {
+            let part = names.parts.iter().find(|part| part.name == *splice);
+            let hint = match part.and_then(|part| part.terminals().first().cloned()) {
+                Some(terminal) => format!("`{splice}` is a part too: was `{splice}.{terminal}` meant?"),
+                None => "connect something else to it, or correct the name".to_owned(),
+            };
+            findings.note(
+                only,
+                Said {
+                    message: format!("dangling end: splice `{splice}` is named only once"),
+                    found: splice.clone(),
+                    allowed: "a splice that at least two ends name".to_owned(),
+                    hint: Some(hint),
+                },
+            );
+        }
+    }
+    for part in parts {
+        if !matches!(part.kind.terminals, Terminals::Named(_) | Terminals::Ways) {
+            continue;
+        }
+        for (index, (terminal, other)) in part.terminals.iter().enumerate() {
+            let full = format!("{}.{terminal}", part.name.name);
+            let ways = matches!(part.kind.terminals, Terminals::Ways);
+            let conducts = ways || part.kind.branches.iter().any(|path| path.from == index || path.to == index);
+            if conducts && other.is_none() && !names.met.contains(&full) {
+                findings.note(
+                    &part.name.span,
+                    Said {
+                        message: format!("dangling end: nothing is connected to `{full}`"),
+                        found: String::new(),
+                        allowed: format!("an end that names `{full}`"),
+                        hint: Some("connect it, if it is connected on the machine".to_owned()),
+                    },
+                );
+            }
+        }
+    }
+}
+
+fn note_unused_controls(names: &Names, findings: &mut Findings<'_>) {
+    for (control, used) in names.controls.iter().zip(&names.control_used) {
+        if !used {
+            findings.note(
+                &control.name.span,
+                Said {
+                    message: format!("control `{}` moves nothing", control.name.name),
+                    found: control.name.name.clone(),
+                    allowed: "a part with `closed-when` that names it".to_owned(),
+                    hint: Some("name it where it switches something, or delete it".to_owned()),
+                },
+            );
+        }
+    }
+}
