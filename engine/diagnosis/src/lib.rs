@@ -1,4 +1,23 @@
-//! Worlds, atlas, likelihood, belief, advice, job.
+//! From readings to odds, from odds to the next probe, from a verdict to its proof.
+//! The way: [`cast`] draws what-if cases, [`atlas`] observes them, [`likelihood`] weighs readings, [`inference`]
+//! keeps belief and plans, [`desk`] gives advice for a job.
+//! Promise: the same entries give the same beliefs to the last bit.
+//! Not here: files, clocks, threads; the inference core knows nothing of machines.
 #![warn(missing_docs)]
 
+pub mod advice;
+pub mod atlas;
+pub mod bins;
+pub mod cast;
+pub mod complaint;
+pub mod desk;
 pub mod inference;
+pub mod keep;
+pub mod likelihood;
+pub mod proof;
+pub mod request;
+
+pub use advice::{Advice, Step, Stop, SuspectShare, Verdict};
+pub use atlas::{Atlas, Survey};
+pub use desk::Desk;
+pub use request::{BadRequest, Request};

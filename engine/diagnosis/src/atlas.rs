@@ -1,0 +1,215 @@
+//! The atlas: what every world shows on every probe.
+//! It is built in pieces that do not depend on each other, so that a caller may use several hands; the result does
+//! not depend on how many. Columns are kept as pairs of single-precision numbers (a chattering reading is a range).
+
+use machine::{Edit, Machine, Observer, Probe, Program, Seen, Signs};
+use quantity::Celsius;
+
+use crate::bins::Bins;
+use crate::cast::Cast;
+
+/// What one world shows on one probe.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Cell {
+    /// The number, the lower end of a range, the index of a word, or infinity beyond the limit.
+    pub low: f32,
+    /// The same, or the upper end of a range.
+    pub high: f32,
+}
+
+impl Cell {
+    /// Says nothing.
+    pub const NOTHING: Self = Self { low: f32::NAN, high: f32::NAN };
+    /// Beyond the instrument's limit.
+    pub const OVER: Self = Self { low: f32::INFINITY, high: f32::INFINITY };
+
+    fn of(seen: Seen) -> Self {
+        match seen {
+            Seen::Number(value) => Self { low: value as f32, high: value as f32 },
+            Seen::Range(low, high) => Self { low: low as f32, high: high as f32 },
+            Seen::Word(word) => Self { low: f32::from(word), high: f32::from(word) },
+            Seen::Over => Self::OVER,
+            Seen::Nothing => Self::NOTHING,
+        }
+    }
+
+    /// Whether it is beyond the limit.
+    pub fn is_over(self) -> bool {
+        self.low == f32::INFINITY
+    }
+
+    /// The middle of the range.
+    pub fn middle(self) -> f64 {
+        0.5 * (f64::from(self.low) + f64::from(self.high))
+    }
+}
+
+/// What every world shows on one probe.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Column {
+    pub(crate) low: Vec<f32>,
+    /// Upper ends; nothing when no world's reading is a range.
+    pub(crate) high: Option<Vec<f32>>,
+    /// The same in a dozen bins, for planning.
+    pub bins: Bins,
+}
+
+impl Column {
+    fn new(probe: &Probe, cells: &[Cell]) -> Self {
+        let ranges = cells.iter().any(|cell| cell.high > cell.low);
+        Self {
+            low: cells.iter().map(|cell| cell.low).collect(),
+            high: ranges.then(|| cells.iter().map(|cell| cell.high).collect()),
+            bins: Bins::new(probe, cells),
+        }
+    }
+
+    /// What one world shows.
+    pub fn cell(&self, world: usize) -> Cell {
+        let low = self.low[world];
+        Cell { low, high: self.high.as_ref().map_or(low, |high| high[world]) }
+    }
+
+    /// Number of worlds.
+    pub fn len(&self) -> usize {
+        self.low.len()
+    }
+
+    /// Whether there is no world.
+    pub fn is_empty(&self) -> bool {
+        self.low.is_empty()
+    }
+}
+
+/// Some worlds, observed.
+#[derive(Clone, Debug, Default)]
+pub struct Piece {
+    first: usize,
+    cells: Vec<Cell>,
+    signs: Vec<Signs>,
+}
+
+/// What every world shows on every probe.
+#[derive(Clone, Debug)]
+pub struct Atlas {
+    /// Suspects and worlds.
+    pub cast: Cast,
+    /// Probes that the machine's wiring suggests.
+    pub probes: Vec<Probe>,
+    /// One column a probe.
+    pub columns: Vec<Column>,
+    /// What each world would make its owner say.
+    pub signs: Vec<Signs>,
+    /// Air temperature of each world, °C.
+    pub air: Vec<f32>,
+    /// The same of the machine exactly as its sheet gives it, at 20 °C.
+    pub nominal: Signs,
+}
+
+/// The work of building an atlas, to be done in pieces.
+#[derive(Clone)]
+pub struct Survey<'a> {
+    machine: &'a Machine,
+    /// Suspects and worlds.
+    pub cast: Cast,
+    /// Probes to be observed.
+    pub probes: Vec<Probe>,
+    program: Program,
+}
+
+impl<'a> Survey<'a> {
+    /// A survey of all probes that the wiring suggests.
+    pub fn new(machine: &'a Machine, worlds_each: usize) -> Self {
+        Self::of(machine, worlds_each, machine.proposed_probes())
+    }
+
+    /// A survey of some probes.
+    pub fn of(machine: &'a Machine, worlds_each: usize, probes: Vec<Probe>) -> Self {
+        let program = Program::new(machine, &probes);
+        Self { machine, cast: Cast::new(machine, worlds_each), probes, program }
+    }
+
+    /// Number of worlds.
+    pub fn len(&self) -> usize {
+        self.cast.len()
+    }
+
+    /// Whether there is nothing to do.
+    pub fn is_empty(&self) -> bool {
+        self.len() == 0
+    }
+
+    /// Observes the worlds of a range. A world whose network has no solution says nothing.
+    pub fn piece(&self, worlds: std::ops::Range<usize>) -> Piece {
+        let mut observer = Observer::new();
+        let mut seen = vec![Seen::Nothing; self.probes.len()];
+        let mut piece = Piece { first: worlds.start, ..Piece::default() };
+        for index in worlds {
+            let world = self.cast.world(index);
+            seen.fill(Seen::Nothing);
+            let signs = self.look(&mut observer, &world.edits, Some(world.air), &mut seen);
+            piece.cells.extend(seen.iter().map(|seen| Cell::of(*seen)));
+            piece.signs.push(signs);
+        }
+        piece
+    }
+
+    fn look(&self, observer: &mut Observer, edits: &[Edit], air: Option<Celsius>, seen: &mut [Seen]) -> Signs {
+        match observer.observe(self.machine, &self.program, &self.probes, edits, air, seen) {
+            Ok(()) => observer.signs(),
+            Err(_) => {
+                seen.fill(Seen::Nothing);
+                Signs::default()
+            }
+        }
+    }
+
+    /// Puts the pieces together, in whatever order they come.
+    pub fn assemble(self, mut pieces: Vec<Piece>) -> Atlas {
+        pieces.sort_by_key(|piece| piece.first);
+        let count = self.probes.len();
+        let mut cells = vec![Vec::with_capacity(self.len()); count];
+        let mut signs = Vec::with_capacity(self.len());
+        for piece in &pieces {
+            for row in piece.cells.chunks_exact(count.max(1)) {
+                for (column, cell) in cells.iter_mut().zip(row) {
+                    column.push(*cell);
+                }
+            }
+            signs.extend_from_slice(&piece.signs);
+        }
+        let columns = self.probes.iter().zip(&cells).map(|(probe, cells)| Column::new(probe, cells)).collect();
+        self.finish(columns, signs)
+    }
+
+    pub(crate) fn finish(self, columns: Vec<Column>, signs: Vec<Signs>) -> Atlas {
+        let mut seen = vec![Seen::Nothing; self.probes.len()];
+        let nominal = self.look(&mut Observer::new(), &[], None, &mut seen);
+        let air = (0..self.cast.len()).map(|world| self.cast.air(world).0 as f32).collect();
+        Atlas { cast: self.cast, probes: self.probes, columns, signs, air, nominal }
+    }
+}
+
+impl Atlas {
+    /// The atlas of a machine, built by one hand.
+    pub fn build(machine: &Machine, worlds_each: usize) -> Self {
+        let survey = Survey::new(machine, worlds_each);
+        let piece = survey.piece(0..survey.len());
+        survey.assemble(vec![piece])
+    }
+
+    /// The index of a probe among the columns.
+    pub fn column_of(&self, probe: &Probe) -> Option<usize> {
+        self.probes.iter().position(|known| known.sort == probe.sort && known.state == probe.state)
+    }
+
+    /// Adds a probe that the wiring did not suggest; gives its column.
+    pub fn add_probe(&mut self, machine: &Machine, probe: Probe) -> usize {
+        let survey = Survey::of(machine, self.cast.worlds_each, vec![probe]);
+        let piece = survey.piece(0..survey.len());
+        let mut own = survey.assemble(vec![piece]);
+        self.probes.append(&mut own.probes);
+        self.columns.append(&mut own.columns);
+        self.probes.len() - 1
+    }
+}

@@ -1,0 +1,123 @@
+//! A column of the atlas in a dozen bins, for planning only: which outcomes a probe has, and which worlds give them.
+//! Idea: edges half at quantiles of the worlds, half evenly spaced, none closer than 2σ; noise at an edge leaks into
+//! the neighbor. Source: binning compared by simulation, docs/oracles.md. Limit: a reading itself is never binned.
+
+use machine::Probe;
+
+use crate::atlas::Cell;
+use crate::inference::Kernel;
+use crate::likelihood::sigma;
+
+/// What an outcome of a probe is.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Outcome {
+    /// A number from here to there.
+    Between(f64, f64),
+    /// Beyond the instrument's limit.
+    Over,
+    /// Not steady: it chatters.
+    Unsteady,
+    /// One of the probe's words, by index.
+    Word(usize),
+}
+
+/// A column's classes, outcomes and the way noise mixes them.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Bins {
+    /// Class of each world.
+    pub classes: Vec<u8>,
+    /// What each class is.
+    pub outcomes: Vec<Outcome>,
+    /// P(outcome | class); nothing when the probe cannot be planned with.
+    pub kernel: Option<Kernel>,
+}
+
+const MOST: usize = 12;
+/// Share that may show as any outcome.
+const WILD: f64 = 0.04;
+
+impl Bins {
+    /// Bins a column.
+    pub fn new(probe: &Probe, column: &[Cell]) -> Self {
+        let words = probe.words().len();
+        if words > 0 {
+            let classes = column.iter().map(|cell| if cell.low.is_nan() { 0 } else { cell.low as u8 }).collect();
+            let outcomes = (0..words).map(Outcome::Word).collect();
+            return Self { classes, outcomes, kernel: Kernel::symmetric(words, WILD).ok() };
+        }
+        let steady = |cell: &Cell| {
+            f64::from(cell.high - cell.low) < 6.0 * sigma(probe, f64::from(cell.low)) && cell.low.is_finite()
+        };
+        let mut values: Vec<f64> = column.iter().filter(|cell| steady(cell)).map(|cell| cell.middle()).collect();
+        values.sort_by(f64::total_cmp);
+        let edges = edges(probe, &values);
+        let numbers = edges.len() + 1;
+        let mut outcomes: Vec<Outcome> = (0..numbers)
+            .map(|bin| {
+                let low = if bin == 0 { f64::NEG_INFINITY } else { edges[bin - 1] };
+                Outcome::Between(low, edges.get(bin).copied().unwrap_or(f64::INFINITY))
+            })
+            .collect();
+        outcomes.extend([Outcome::Over, Outcome::Unsteady]);
+        let class = |cell: &Cell| {
+            if cell.is_over() {
+                numbers
+            } else if cell.low.is_nan() {
+                0
+            } else if steady(cell) {
+                edges.partition_point(|edge| *edge <= cell.middle())
+            } else {
+                numbers + 1
+            }
+        };
+        let classes = column.iter().map(|cell| class(cell) as u8).collect();
+        Self { classes, kernel: leaky(probe, &edges, &values), outcomes }
+    }
+}
+
+fn edges(probe: &Probe, sorted: &[f64]) -> Vec<f64> {
+    let (Some(low), Some(high)) = (sorted.first(), sorted.last()) else { return Vec::new() };
+    let half = MOST / 2;
+    let mut wanted: Vec<f64> = (1..half)
+        .flat_map(|step| {
+            let share = step as f64 / half as f64;
+            let quantile = sorted[((sorted.len() - 1) as f64 * share) as usize];
+            [quantile, low + share * (high - low)]
+        })
+        .collect();
+    wanted.sort_by(f64::total_cmp);
+    let mut edges: Vec<f64> = Vec::new();
+    let mut last = *low;
+    for edge in wanted {
+        let width = 2.0 * sigma(probe, edge);
+        if edge - last >= width && high - edge >= 0.5 * width {
+            edges.push(edge);
+            last = edge;
+        }
+    }
+    edges
+}
+
+/// Noise carries a reading over an edge with a probability of about 0.4 σ/width on either side.
+fn leaky(probe: &Probe, edges: &[f64], sorted: &[f64]) -> Option<Kernel> {
+    let numbers = edges.len() + 1;
+    let size = numbers + 2;
+    let (low, high) = (sorted.first().copied().unwrap_or(0.0), sorted.last().copied().unwrap_or(0.0));
+    let mut rows = vec![WILD / size as f64; size * size];
+    for class in 0..size {
+        let mut own = 1.0 - WILD;
+        if class < numbers {
+            let from = if class == 0 { low } else { edges[class - 1] };
+            let to = edges.get(class).copied().unwrap_or(high);
+            let share = (0.4 * sigma(probe, 0.5 * (from + to)) / (to - from).max(1e-12)).min(0.2) * (1.0 - WILD);
+            for neighbor in [class.checked_sub(1), Some(class + 1)].into_iter().flatten() {
+                if neighbor < numbers {
+                    rows[class * size + neighbor] += share;
+                    own -= share;
+                }
+            }
+        }
+        rows[class * size + class] += own;
+    }
+    Kernel::new(size, rows).ok()
+}

@@ -1,0 +1,174 @@
+//! The cast of what-if cases: suspects, and for each the worlds that it could be.
+//! A world is a fault at a severity together with *shared* parameters (battery charge and age, friction, air
+//! temperature), drawn by a scrambled Sobol sequence from a fixed seed. All faults share the same points, so that
+//! differences between suspects are differences of fault, not of luck. Source: facts of simulation in docs/oracles.md.
+//! What is independent per point of contact (spread of clean joints, of probe tips) belongs into a reading's σ.
+
+use machine::{Edit, Fault, Machine};
+use quantity::Celsius;
+
+/// Someone to suspect.
+#[derive(Clone, Debug)]
+pub struct Suspect {
+    /// `part:mode`; empty for the healthy machine.
+    pub name: String,
+    /// In the technician's words.
+    pub title: String,
+    /// Share of jobs, unnormalized.
+    pub odds: f64,
+    /// The fault; nothing for the healthy machine.
+    pub fault: Option<Fault>,
+}
+
+/// One fully specified machine.
+#[derive(Clone, Debug, PartialEq)]
+pub struct World {
+    /// Index of the suspect.
+    pub suspect: usize,
+    /// Everything that differs from the sheet.
+    pub edits: Vec<Edit>,
+    /// Air temperature.
+    pub air: Celsius,
+}
+
+/// Suspects and how many worlds each has.
+#[derive(Clone, Debug)]
+pub struct Cast {
+    /// Healthy first, then the machine's faults.
+    pub suspects: Vec<Suspect>,
+    /// Worlds a suspect.
+    pub worlds_each: usize,
+    shared: Vec<Shared>,
+}
+
+/// A shared parameter: which value it changes and between which limits.
+#[derive(Clone, Copy, Debug)]
+struct Shared {
+    slot: usize,
+    axis: usize,
+    low: f64,
+    high: f64,
+    factor: bool,
+}
+
+/// Share of jobs in which nothing is wrong with the machine (estimate).
+const HEALTHY_ODDS: f64 = 1.0;
+/// Coldest and warmest air of the worlds.
+const AIR: (f64, f64) = (-15.0, 38.0);
+const SEED: u32 = 0x5eed;
+
+/// Axes of the sequence.
+const SEVERITY: usize = 0;
+const CHARGE: usize = 1;
+const WEAR: usize = 2;
+const FRICTION: usize = 3;
+const WARMTH: usize = 4;
+const OIL: usize = 5;
+
+impl Cast {
+    /// The suspects of a machine, with that many worlds each.
+    pub fn new(machine: &Machine, worlds_each: usize) -> Self {
+        let healthy = Suspect {
+            name: String::new(),
+            title: "nothing is wrong with the machine".to_owned(),
+            odds: HEALTHY_ODDS,
+            fault: None,
+        };
+        let faults = machine.faults().into_iter().map(|fault| Suspect {
+            name: fault.name.clone(),
+            title: fault.title.clone(),
+            odds: fault.odds,
+            fault: Some(fault),
+        });
+        Self { suspects: std::iter::once(healthy).chain(faults).collect(), worlds_each, shared: shared(machine) }
+    }
+
+    /// Number of worlds.
+    pub fn len(&self) -> usize {
+        self.suspects.len() * self.worlds_each
+    }
+
+    /// Never true: the healthy machine is always a suspect.
+    pub fn is_empty(&self) -> bool {
+        self.worlds_each == 0
+    }
+
+    /// The suspect of a world.
+    pub fn suspect_of(&self, world: usize) -> usize {
+        world / self.worlds_each
+    }
+
+    /// One world in full.
+    pub fn world(&self, index: usize) -> World {
+        let suspect = self.suspect_of(index);
+        let draw = point((index % self.worlds_each) as u32);
+        let mut edits: Vec<Edit> = self
+            .shared
+            .iter()
+            .map(|shared| {
+                let at = shared.low + draw[shared.axis] * (shared.high - shared.low);
+                if shared.factor {
+                    Edit::Scale { slot: shared.slot, by: at }
+                } else {
+                    Edit::Set { slot: shared.slot, to: at }
+                }
+            })
+            .collect();
+        if let Some(fault) = &self.suspects[suspect].fault {
+            edits.extend(fault.edits(fault.severity_at(draw[SEVERITY])));
+        }
+        World { suspect, edits, air: warmth(&draw) }
+    }
+
+    /// Air temperature of a world.
+    pub fn air(&self, index: usize) -> Celsius {
+        warmth(&point((index % self.worlds_each) as u32))
+    }
+}
+
+fn warmth(draw: &[f64; 8]) -> Celsius {
+    Celsius(AIR.0 + draw[WARMTH] * (AIR.1 - AIR.0))
+}
+
+/// A point of the sequence, each coordinate from 0 to 1.
+fn point(index: u32) -> [f64; 8] {
+    let mut coordinates = [0.0; 8];
+    for set in 0..2 {
+        let four = sobol_burley::sample_4d(index, set, SEED);
+        for (axis, value) in four.iter().enumerate() {
+            coordinates[set as usize * 4 + axis] = f64::from(*value);
+        }
+    }
+    coordinates
+}
+
+/// What healthy machines of one type differ in (estimates).
+fn shared(machine: &Machine) -> Vec<Shared> {
+    let mut shared = Vec::new();
+    for (index, part) in machine.sheet.parts.iter().enumerate() {
+        let mut add = |field: &str, axis: usize, low: f64, high: f64, factor: bool| {
+            if let Ok(slot) = machine.slot(index, field) {
+                let nominal = machine.values()[slot];
+                if nominal.is_nan() {
+                    return;
+                }
+                let (low, high) = if factor { (low, high) } else { ((nominal + low).max(0.05), (nominal + high).min(1.0)) };
+                shared.push(Shared { slot, axis, low, high, factor });
+            }
+        };
+        match part.kind.name {
+            "battery" => {
+                add("charge", CHARGE, -0.25, 0.1, false);
+                add("wear", WEAR, 0.9, 1.35, true);
+            }
+            "source" => {
+                add("voltage", CHARGE, 0.98, 1.01, true);
+                add("resistance", WEAR, 0.9, 1.35, true);
+            }
+            "starter" | "motor" => add("friction-torque", FRICTION, 0.85, 1.2, true),
+            "engine" => add("friction-torque", OIL, 0.85, 1.2, true),
+            _ => {}
+        }
+    }
+    shared
+}

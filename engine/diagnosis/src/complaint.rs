@@ -1,0 +1,83 @@
+//! What the owner says: computed from the physics of each world, never typed in as a table; soft evidence.
+//! Edges are soft by ±10 % (estimate); an owner is wrong once in twenty (common practice, no source).
+
+use machine::Signs;
+
+/// A complaint that the tool understands.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Complaint {
+    /// As typed.
+    pub name: &'static str,
+    /// In the owner's words.
+    pub title: &'static str,
+    /// Whether this version can compute it from the wiring; one that it cannot is kept and weighs nothing.
+    pub computed: bool,
+}
+
+/// All complaints.
+pub const COMPLAINTS: &[Complaint] = &[
+    Complaint { name: "nothing-happens", title: "nothing happens when I press start", computed: true },
+    Complaint { name: "one-click", title: "one click, then nothing", computed: true },
+    Complaint { name: "chatters", title: "it chatters", computed: true },
+    Complaint { name: "spins-only", title: "the starter spins, the engine doesn't turn", computed: true },
+    Complaint { name: "grinds", title: "it grinds", computed: false },
+    Complaint { name: "cranks-slowly", title: "it cranks slowly", computed: true },
+    Complaint { name: "cold-only", title: "it fails only on cold mornings", computed: false },
+    Complaint { name: "hot-only", title: "it fails only when hot", computed: false },
+    Complaint { name: "goes-flat", title: "the battery goes flat within days or weeks", computed: true },
+    Complaint { name: "comes-and-goes", title: "it comes and goes", computed: false },
+    Complaint { name: "keeps-cranking", title: "the starter runs without the button", computed: true },
+    Complaint { name: "fuse-blows", title: "the fuse blows", computed: true },
+    Complaint { name: "not-charging", title: "it does not charge", computed: false },
+    Complaint { name: "kicks-back", title: "it kicks back", computed: false },
+    Complaint { name: "fires-on-release", title: "it fires only when I let go of the button", computed: false },
+    Complaint { name: "cranks-no-fire", title: "it cranks but does not fire", computed: false },
+];
+
+/// An owner describes something else than what happens once in twenty jobs.
+const OWNER_IS_WRONG: f64 = 0.05;
+/// A rest current this much above healthy flattens the battery.
+const LEAK: f64 = 0.020;
+/// Below this share of healthy speed it cranks slowly.
+const SLOW: f64 = 0.85;
+
+/// The complaint of that name.
+pub fn find(name: &str) -> Option<&'static Complaint> {
+    COMPLAINTS.iter().find(|complaint| complaint.name == name)
+}
+
+/// The probability that a world makes its owner say this; the same for all worlds when it cannot be computed.
+pub fn likelihood(complaint: &Complaint, signs: &Signs, nominal: &Signs) -> f64 {
+    let computed = COMPLAINTS.iter().filter(|known| known.computed).count() as f64;
+    if !complaint.computed {
+        return 1.0 / computed;
+    }
+    let all: f64 = COMPLAINTS.iter().filter(|known| known.computed).map(|known| weight(known.name, signs, nominal)).sum();
+    let said = weight(complaint.name, signs, nominal);
+    let share = if all > 0.0 { said / all } else { 0.0 };
+    (1.0 - OWNER_IS_WRONG) * share + OWNER_IS_WRONG / computed
+}
+
+/// How much of what happens in a world fits a complaint, 0 to 1.
+pub fn weight(complaint: &str, signs: &Signs, nominal: &Signs) -> f64 {
+    let speed = if nominal.speed > 0.0 { signs.speed / nominal.speed } else { 1.0 };
+    let stands = !signs.spins && !signs.chatter && !signs.runs_on;
+    let yes = |holds: bool| f64::from(u8::from(holds));
+    match complaint {
+        "nothing-happens" => yes(stands && !signs.click),
+        "one-click" => yes(stands && signs.click),
+        "chatters" => yes(signs.chatter),
+        "spins-only" => yes(signs.spins && !signs.engaged && nominal.engaged),
+        "cranks-slowly" => yes(signs.spins && (signs.engaged || !nominal.engaged)) * below(speed, SLOW),
+        "goes-flat" => below(nominal.rest_draw + LEAK, signs.rest_draw),
+        "keeps-cranking" => yes(signs.runs_on),
+        "fuse-blows" => yes(signs.blows),
+        _ => 0.0,
+    }
+}
+
+/// 1 where `value` is well below `edge`, 0 where it is well above, soft by ±10 % of the edge.
+fn below(value: f64, edge: f64) -> f64 {
+    let width = 0.1 * edge.abs().max(1e-9);
+    ((edge + width - value) / (2.0 * width)).clamp(0.0, 1.0)
+}

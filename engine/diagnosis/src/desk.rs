@@ -1,0 +1,677 @@
+//! The desk at which a job is worked: a machine, its atlas, and advice for what is known so far.
+//! Order of thought: readings → beliefs → has the leader won, and on which reading does it rest → what next.
+//! Promise: advice is a function of the request alone; the order of independent readings does not matter.
+
+use libm::{exp, log, log2};
+use machine::probe::{SINCE, Sort};
+use machine::{Hookup, Instrument, Machine, Probe};
+use quantity::{Reading, show};
+
+use crate::advice::{Advice, Band, OutcomeMeans, Reason, Step, Stop, SuspectShare, Verdict};
+use crate::atlas::{Atlas, Cell, Column};
+use crate::bins::{Bins, Outcome};
+use crate::complaint;
+use crate::inference::{
+    self, Belief, Ending, Evidence, Meaning, Move, Outlook, Places, Readings, Remedy, Settings, Situation, Standing,
+    Test, Worlds,
+};
+use crate::likelihood::{sigma, weigh};
+use crate::proof;
+use crate::request::{BadRequest, Entry, Known, Request, part_name};
+
+/// A machine with its atlas, ready to give advice.
+pub struct Desk {
+    /// The machine.
+    pub machine: Machine,
+    pub(crate) atlas: Atlas,
+    remedies: Vec<Tried>,
+}
+
+/// A remedy and whom it fixes.
+#[derive(Clone, Debug)]
+struct Tried {
+    name: String,
+    title: String,
+    caution: String,
+    minutes: f64,
+    place: Option<usize>,
+    fixes: Vec<u32>,
+}
+
+/// Probability before any reading that no fault of the catalogue is the cause.
+const NONE_OF_THESE: f64 = 0.01;
+/// Standard deviation of the air about the parts, °C.
+const AIR_SIGMA: f64 = 3.0;
+/// A right remedy fixes the machine with this probability.
+const REMEDY_WORKS: f64 = 0.98;
+/// Minutes that a fault costs which no remedy mends.
+const UNFIXED: f64 = 90.0;
+/// Minutes to see whether a remedy worked.
+const TRY_MINUTES: f64 = 1.0;
+/// Minutes to lift the battery, or to put it back.
+const LIFT_MINUTES: f64 = 1.0;
+/// Minutes of wear a second of cranking is worth.
+const CRANK_WEAR: f64 = 0.03;
+/// Readings that a leader may call wild before nobody explains them.
+const TOO_WILD: f64 = 1.5;
+/// No suspect below this is shown in what an outcome means.
+const NAMED: f64 = 0.15;
+
+/// A reading on its way into the belief.
+struct Taken {
+    key: String,
+    shown: String,
+    probe: Option<usize>,
+    times: usize,
+}
+
+impl Desk {
+    /// A desk for a machine and its atlas.
+    pub fn new(machine: Machine, atlas: Atlas) -> Self {
+        let mut desk = Self { machine, atlas, remedies: Vec::new() };
+        desk.remedies = desk.gather_remedies();
+        desk
+    }
+
+    /// The atlas.
+    pub fn atlas(&self) -> &Atlas {
+        &self.atlas
+    }
+
+    fn gather_remedies(&self) -> Vec<Tried> {
+        let mut remedies: Vec<Tried> = Vec::new();
+        for (index, suspect) in self.atlas.cast.suspects.iter().enumerate() {
+            let Some(fault) = &suspect.fault else { continue };
+            let name = format!("try:{}@{}", fault.remedy.verb, part_name(&self.machine, fault));
+            match remedies.iter_mut().find(|known| known.name == name) {
+                Some(known) => known.fixes.push(index as u32),
+                None => remedies.push(Tried {
+                    name,
+                    title: fault.remedy.title.clone(),
+                    caution: fault.remedy.caution.clone(),
+                    minutes: fault.remedy.minutes + TRY_MINUTES,
+                    place: fault.part.and_then(|part| self.machine.sheet.parts[part].place),
+                    fixes: vec![index as u32],
+                }),
+            }
+        }
+        remedies
+    }
+
+    /// Advice for what is known.
+    ///
+    /// # Errors
+    /// When the request names something that does not exist or a value cannot be read.
+    pub fn advise(&mut self, request: &Request) -> Result<Advice, BadRequest> {
+        let faults: Vec<_> = self.atlas.cast.suspects.iter().filter_map(|suspect| suspect.fault.clone()).collect();
+        let known = request.read(&self.machine, &faults)?;
+        let columns = self.columns(&known);
+        let worlds = self.worlds(&known);
+        let Some(worlds) = worlds else { return Ok(nothing_fits()) };
+        let (readings, taken) = self.readings(request, &known, &columns, &worlds);
+        let Ok(belief) = Belief::weigh(&worlds, &readings) else { return Ok(nothing_fits()) };
+        Ok(self.conclude(request, &known, &worlds, &readings, &taken, &belief))
+    }
+
+    /// The column of each reading's probe; probes outside the atlas are observed now.
+    fn columns(&mut self, known: &Known) -> Vec<Option<usize>> {
+        let mut columns = Vec::with_capacity(known.entries.len());
+        for entry in &known.entries {
+            columns.push(match entry {
+                Entry::Took(probe, _) | Entry::Skipped(probe) => Some(match self.atlas.column_of(probe) {
+                    Some(column) => column,
+                    None => self.atlas.add_probe(&self.machine, probe.clone()),
+                }),
+                _ => None,
+            });
+        }
+        columns
+    }
+
+    fn worlds(&self, known: &Known) -> Option<Worlds> {
+        let cast = &self.atlas.cast;
+        let since = known.entries.iter().find_map(|entry| if let Entry::Since(word) = entry { Some(*word) } else { None });
+        let weight = |suspect: usize| {
+            let suspect = &cast.suspects[suspect];
+            let factor = suspect.fault.as_ref().zip(since).map_or(1.0, |(fault, word)| {
+                let multipliers = fault.since.iter().filter(|(answer, _)| *answer == SINCE[word]);
+                multipliers.map(|(_, factor)| *factor).product()
+            });
+            log(suspect.odds * factor / cast.worlds_each as f64)
+        };
+        let weights: Vec<f64> = (0..cast.suspects.len()).map(weight).collect();
+        let suspects: Vec<u32> = (0..cast.len()).map(|world| cast.suspect_of(world) as u32).collect();
+        let each = suspects.iter().map(|suspect| weights[*suspect as usize]).collect();
+        Worlds::new(cast.suspects.len(), suspects, each).ok()?.with_none_of_these(NONE_OF_THESE).ok()
+    }
+
+    fn readings(
+        &self,
+        request: &Request,
+        known: &Known,
+        columns: &[Option<usize>],
+        worlds: &Worlds,
+    ) -> (Readings, Vec<Taken>) {
+        let mut readings = Readings::new();
+        let mut taken = Vec::new();
+        let mut add = |evidence: Result<Evidence, inference::EvidenceError>, shown: String, probe, times| {
+            // A reading that no world gives a density is left out rather than breaking the job.
+            if let Ok(evidence) = evidence {
+                let key = evidence.key().to_owned();
+                if readings.add(worlds, evidence).is_ok() {
+                    taken.push(Taken { key, shown, probe, times });
+                }
+            }
+        };
+        if let Some(complaint) = known.complaint {
+            let signs = self.atlas.signs.iter();
+            let logs = signs.map(|signs| log(complaint::likelihood(complaint, signs, &self.atlas.nominal))).collect();
+            add(Evidence::new("complaint", logs), format!("complaint: {}", complaint.title), None, 2);
+        }
+        if let Some(air) = request.air {
+            let from = |world: &f32| (f64::from(*world) - air.0) / AIR_SIGMA;
+            let logs = self.atlas.air.iter().map(|world| -0.5 * from(world) * from(world)).collect();
+            add(Evidence::new("air", logs), format!("air {air}"), None, 2);
+        }
+        for (index, entry) in known.entries.iter().enumerate() {
+            if let Entry::Tried { verb, part, fixed } = entry {
+                let name = format!("try:{verb}@{part}");
+                let fixes = self.remedies.iter().find(|known| known.name == name).map(|known| known.fixes.as_slice());
+                let fixes = fixes.unwrap_or_default();
+                let log_of = |world: usize| {
+                    let right = fixes.contains(&worlds.suspect_of(world));
+                    log(if right == *fixed { REMEDY_WORKS } else { 1.0 - REMEDY_WORKS })
+                };
+                let logs = (0..worlds.len()).map(log_of).collect();
+                let word = if *fixed { "fixed" } else { "same" };
+                add(Evidence::new(name.clone(), logs), format!("{name} = {word}"), None, 2);
+            }
+            let (Entry::Took(probe, reading), Some(column)) = (entry, columns[index]) else { continue };
+            if after_repair(&known.entries[..index]) {
+                continue;
+            }
+            let Some((reading, times)) = together(known, columns, index, column, probe, reading) else { continue };
+            let neighbors = self.neighbors(column);
+            let weighed = weigh(probe, &reading, &self.atlas.columns[column], &neighbors, times > 1);
+            let evidence = Evidence::new(probe.name.clone(), weighed.log_likelihood)
+                .and_then(|evidence| evidence.with_wild(weighed.wild))
+                .and_then(|evidence| evidence.with_uniform(weighed.log_uniform));
+            add(evidence, format!("{} = {}", probe.name, reading.show(probe.dimension())), Some(column), times);
+        }
+        taken.sort_by(|left, right| left.key.cmp(&right.key));
+        (readings, taken)
+    }
+
+    /// Columns of the same instrument in the same state with a lead on the same point: where a tip could slip to.
+    fn neighbors(&self, column: usize) -> Vec<&Column> {
+        let probe = &self.atlas.probes[column];
+        let Sort::Meter(instrument, Hookup::Between { red, black }) = probe.sort else { return Vec::new() };
+        let beside = |other: &Probe| match other.sort {
+            Sort::Meter(kind, Hookup::Between { red: left, black: right }) => {
+                kind == instrument && other.state == probe.state && (left == red) != (right == black)
+            }
+            _ => false,
+        };
+        let mut near: Vec<(usize, usize)> = (0..self.atlas.probes.len())
+            .filter(|index| *index != column && beside(&self.atlas.probes[*index]))
+            .map(|index| (index.abs_diff(column), index))
+            .collect();
+        near.sort_unstable();
+        near.into_iter().take(3).map(|(_, index)| &self.atlas.columns[index]).collect()
+    }
+
+    fn conclude(
+        &self,
+        request: &Request,
+        known: &Known,
+        worlds: &Worlds,
+        readings: &Readings,
+        taken: &[Taken],
+        belief: &Belief,
+    ) -> Advice {
+        let mut advice = Advice {
+            suspects: self.suspects(belief),
+            unexplained: belief.none_of_these(),
+            next: Vec::new(),
+            stop: None,
+            verdict: None,
+            keystone: None,
+            outliers: Vec::new(),
+            reasons: Vec::new(),
+            entropy_bits: belief.entropy_bits(),
+        };
+        let group = self.leading_group(belief);
+        let winner: Vec<u32> = group.iter().map(|(suspect, _)| *suspect).collect();
+        let share: f64 = group.iter().map(|(_, share)| share).sum();
+        let outliers = inference::expected_outliers(worlds, belief, readings, &winner);
+        let wild = outliers.each.iter().zip(taken).filter(|(share, _)| **share >= 0.5);
+        advice.outliers = wild.map(|(_, taken)| taken.key.clone()).collect();
+        let without = inference::probability_without_each(worlds, readings, &winner).unwrap_or_default();
+        advice.reasons = self.reasons(taken, &without, share, &winner);
+        if belief.none_of_these() >= 0.8 || outliers.expected >= TOO_WILD {
+            advice.stop = Some(Stop::NoneOfThese);
+            return advice;
+        }
+        let again = |index: usize| taken[index].probe.filter(|_| taken[index].times < 2);
+        let worst_outlier = (0..taken.len()).filter(|index| outliers.each[*index] >= 0.5 && again(*index).is_some());
+        let mut repeat = worst_outlier.max_by(|left, right| outliers.each[*left].total_cmp(&outliers.each[*right]));
+        let tried = known.entries.iter().any(|entry| matches!(entry, Entry::Tried { fixed: true, .. }));
+        if share >= request.confirm {
+            let rests = (0..without.len()).filter(|index| taken[*index].probe.is_some());
+            let keystone = rests.min_by(|left, right| without[*left].total_cmp(&without[*right]));
+            let keystone = keystone.filter(|index| without[*index] < inference::KEYSTONE_LEVEL);
+            advice.keystone = keystone.map(|index| taken[index].key.clone());
+            repeat = repeat.or(keystone.filter(|index| again(*index).is_some()));
+            if tried || repeat.is_none() {
+                if winner == [0] {
+                    advice.stop = Some(Stop::NotWorthMore);
+                } else {
+                    advice.verdict = Some(self.verdict(known, &group, share, worlds, belief));
+                }
+                return advice;
+            }
+        }
+        advice.next = self.next(request, known, taken, worlds, belief);
+        if let Some(column) = repeat.and_then(again) {
+            let mut step = self.step(column, worlds, belief, request, known);
+            step.again = true;
+            advice.next.retain(|other| other.probe != step.probe);
+            advice.next.insert(0, step);
+            advice.next.truncate(8);
+        }
+        if advice.next.is_empty() {
+            advice.stop = Some(Stop::NotWorthMore);
+        }
+        advice
+    }
+
+    fn suspects(&self, belief: &Belief) -> Vec<SuspectShare> {
+        let share = |(index, probability): (usize, &f64)| {
+            let suspect = &self.atlas.cast.suspects[index];
+            let fault = if suspect.name.is_empty() { "healthy".to_owned() } else { suspect.name.clone() };
+            SuspectShare { fault, title: suspect.title.clone(), probability: *probability }
+        };
+        let mut all: Vec<SuspectShare> = belief.suspects().iter().enumerate().map(share).collect();
+        all.sort_by(|left, right| right.probability.total_cmp(&left.probability).then(left.fault.cmp(&right.fault)));
+        all
+    }
+
+    /// The suspects that one remedy of one part mends, with the largest sum; likeliest first.
+    fn leading_group(&self, belief: &Belief) -> Vec<(u32, f64)> {
+        let mut best: Vec<u32> = vec![0];
+        let mut most = belief.suspects()[0];
+        for remedy in &self.remedies {
+            let sum: f64 = remedy.fixes.iter().map(|suspect| belief.suspects()[*suspect as usize]).sum();
+            if sum > most {
+                most = sum;
+                best.clone_from(&remedy.fixes);
+            }
+        }
+        let mut group: Vec<(u32, f64)> =
+            best.into_iter().map(|suspect| (suspect, belief.suspects()[suspect as usize])).collect();
+        group.sort_by(|left, right| right.1.total_cmp(&left.1).then(left.0.cmp(&right.0)));
+        group
+    }
+
+    fn verdict(
+        &self,
+        known: &Known,
+        group: &[(u32, f64)],
+        share: f64,
+        worlds: &Worlds,
+        belief: &Belief,
+    ) -> Verdict {
+        let named: Vec<u32> = group.iter().filter(|(_, own)| *own > 0.01 * share).map(|(suspect, _)| *suspect).collect();
+        let names: Vec<String> =
+            named.iter().map(|suspect| self.atlas.cast.suspects[*suspect as usize].name.clone()).collect();
+        let leader = named.first().copied().unwrap_or(0);
+        let remedy = self.remedies.iter().find(|remedy| remedy.fixes.contains(&leader));
+        let consequence = self.atlas.cast.suspects[leader as usize].fault.as_ref().is_some_and(|fault| fault.consequence);
+        let fixed = known.entries.iter().any(|entry| match entry {
+            Entry::Tried { verb, part, fixed } => {
+                *fixed && remedy.is_some_and(|remedy| remedy.name == format!("try:{verb}@{part}"))
+            }
+            _ => false,
+        });
+        let proof = proof::checks(self, known, worlds, belief, leader);
+        let measured = known.entries.iter().any(|entry| matches!(entry, Entry::Took(..)));
+        let shown = proof::passes(known, &proof);
+        Verdict {
+            any_of: names.iter().map(|name| vec![name.clone()]).collect(),
+            faults: names,
+            probability: share,
+            proven: fixed && measured && shown,
+            consequence,
+            remedy: remedy.map(|remedy| remedy.name.clone()).unwrap_or_default(),
+            remedy_title: remedy.map(|remedy| remedy.title.clone()).unwrap_or_default(),
+            caution: remedy.map(|remedy| remedy.caution.clone()).unwrap_or_default(),
+            proof,
+        }
+    }
+
+    fn reasons(&self, taken: &[Taken], without: &[f64], share: f64, winner: &[u32]) -> Vec<Reason> {
+        let odds = |p: f64| p.clamp(1e-12, 1.0 - 1e-12) / (1.0 - p.clamp(1e-12, 1.0 - 1e-12));
+        let leader = winner.first().map_or("", |suspect| self.atlas.cast.suspects[*suspect as usize].title.as_str());
+        taken
+            .iter()
+            .zip(without)
+            .map(|(taken, without)| {
+                let weight = log2(odds(share) / odds(*without));
+                let verb = if weight >= 0.0 { "speaks for" } else { "speaks against" };
+                let text = format!("{verb}: {leader} ({:.0} % without it, {:.0} % with it)", without * 100.0, share * 100.0);
+                Reason { reading: taken.shown.clone(), text, weight }
+            })
+            .collect()
+    }
+
+    /// What to do next, best first.
+    fn next(&self, request: &Request, known: &Known, taken: &[Taken], worlds: &Worlds, belief: &Belief) -> Vec<Step> {
+        let outlook = Outlook::new(worlds, belief, 1e-5);
+        let mut places = self.places();
+        let dead_now = matches!(known.entries.last(), Some(Entry::Took(probe, _)) if probe.state.starts_with("dead"));
+        for entry in &known.entries {
+            if let Entry::Took(probe, _) = entry {
+                probe.places.iter().for_each(|place| places.open(Some(*place)));
+            }
+        }
+        let mut tests = Vec::new();
+        let mut columns = Vec::new();
+        let mut standing = Vec::new();
+        for (index, probe) in self.atlas.probes.iter().enumerate() {
+            let bins = &self.atlas.columns[index].bins;
+            let done = taken.iter().any(|taken| taken.probe == Some(index))
+                || known.entries.iter().any(|entry| matches!(entry, Entry::Skipped(skipped) if skipped.name == probe.name));
+            let asked = matches!(probe.sort, Sort::Ask(_));
+            let open = !done && !asked && request.has(probe.instrument()) && self.is_safe(probe);
+            let lift = if probe.state.starts_with("dead") == dead_now { 0.0 } else { LIFT_MINUTES };
+            let Some(mut test) = planned(bins, worlds, probe.minutes + lift) else { continue };
+            test.place = self.costliest(probe, &places);
+            test.risk_minutes = CRANK_WEAR * probe.crank_seconds;
+            tests.push(test);
+            columns.push(index);
+            standing.push(if open { Standing::Open } else { Standing::Barred });
+        }
+        let tried = |name: &str| {
+            known.entries.iter().any(|entry| matches!(entry, Entry::Tried { verb, part, .. } if name == format!("try:{verb}@{part}")))
+        };
+        let remedies: Vec<Remedy> = self
+            .remedies
+            .iter()
+            .map(|remedy| Remedy { minutes: remedy.minutes, place: remedy.place, fixes: remedy.fixes.clone() })
+            .collect();
+        let situation = Situation {
+            tests: &tests,
+            standing: &standing,
+            remedies: &remedies,
+            places: &places,
+            ending: Ending::Repair { unfixed_minutes: UNFIXED },
+        };
+        let ranked = inference::advise(&outlook, &situation, &Settings::default());
+        let leader = self.leading_group(belief).first().map_or(0, |(suspect, _)| *suspect);
+        let cheapest = ranked.candidates.iter().filter(|candidate| matches!(candidate.step, Move::Test(_)) && candidate.bits > 1e-3);
+        let cheapest = cheapest.map(|candidate| candidate.minutes).fold(f64::INFINITY, f64::min);
+        let mut steps = Vec::new();
+        for candidate in &ranked.candidates {
+            let step = match candidate.step {
+                Move::Test(test) if candidate.bits > 1e-3 => {
+                    let mut step = self.step(columns[test], worlds, belief, request, known);
+                    step.minutes = candidate.minutes;
+                    step.elapsed = candidate.minutes;
+                    step
+                }
+                Move::Remedy(index) => {
+                    let remedy = &self.remedies[index];
+                    let leads = remedy.fixes.contains(&leader);
+                    if tried(&remedy.name) || !(leads || candidate.minutes < cheapest) {
+                        continue;
+                    }
+                    self.remedy_step(remedy, candidate.minutes, belief)
+                }
+                _ => continue,
+            };
+            let value_per_minute = match ranked.stage {
+                inference::Stage::Information => candidate.score,
+                _ => candidate.bits / candidate.charged_minutes.max(0.01),
+            };
+            steps.push(Step { value_per_minute, ..step });
+            if steps.len() == 8 {
+                break;
+            }
+        }
+        steps
+    }
+
+    /// Access minutes of the machine's places.
+    fn places(&self) -> Places {
+        Places::new(self.machine.sheet.places.iter().map(|place| place.access_minutes).collect())
+    }
+
+    fn costliest(&self, probe: &Probe, places: &Places) -> Option<usize> {
+        let unpaid = |place: &usize| places.unpaid(Some(*place));
+        probe.places.iter().copied().max_by(|left, right| unpaid(left).total_cmp(&unpaid(right)))
+    }
+
+    /// An ammeter is never proposed where a world would drive more than 10 A through it.
+    fn is_safe(&self, probe: &Probe) -> bool {
+        !matches!(probe.sort, Sort::Meter(Instrument::Amps, _)) || probe.state == "rest"
+    }
+
+    /// A probe as a step: band, outcomes, caution.
+    fn step(&self, column: usize, worlds: &Worlds, belief: &Belief, request: &Request, known: &Known) -> Step {
+        let probe = &self.atlas.probes[column];
+        let dead = probe.state.starts_with("dead");
+        let mut caution = probe.caution.clone();
+        for place in &probe.places {
+            let note = &self.machine.sheet.places[*place].caution;
+            if !note.is_empty() && !caution.contains(note.as_str()) {
+                caution = if caution.is_empty() { note.clone() } else { format!("{caution}; {note}") };
+            }
+        }
+        if dead && caution.is_empty() {
+            "lift the battery's negative side first, refit it last; no tool across the terminals".clone_into(&mut caution);
+        }
+        let _ = known;
+        Step {
+            probe: probe.name.clone(),
+            title: probe.title.clone(),
+            minutes: probe.minutes,
+            elapsed: probe.elapsed,
+            value_per_minute: 0.0,
+            band: Some(self.band(column, request)),
+            outcomes: self.outcomes(column, worlds, belief),
+            caution,
+            again: false,
+        }
+    }
+
+    fn remedy_step(&self, remedy: &Tried, minutes: f64, belief: &Belief) -> Step {
+        let works: f64 = remedy.fixes.iter().map(|suspect| belief.suspects()[*suspect as usize]).sum();
+        let names: Vec<&str> = remedy
+            .fixes
+            .iter()
+            .filter(|suspect| belief.suspects()[**suspect as usize] > 0.1 * works)
+            .map(|suspect| self.atlas.cast.suspects[*suspect as usize].title.as_str())
+            .collect();
+        Step {
+            probe: remedy.name.clone(),
+            title: remedy.title.clone(),
+            minutes,
+            elapsed: minutes,
+            value_per_minute: 0.0,
+            band: None,
+            outcomes: vec![
+                OutcomeMeans { when: "fixed".to_owned(), means: names.join(" or "), probability: works },
+                OutcomeMeans {
+                    when: "same".to_owned(),
+                    means: "something else is wrong".to_owned(),
+                    probability: 1.0 - works,
+                },
+            ],
+            caution: remedy.caution.clone(),
+            again: false,
+        }
+    }
+
+    /// What healthy machines show on a probe: from the worlds of the healthy suspect, at the job's temperature.
+    pub fn band(&self, column: usize, request: &Request) -> Band {
+        let probe = &self.atlas.probes[column];
+        let each = self.atlas.cast.worlds_each;
+        let warmth = |world: usize| match request.air {
+            Some(air) => {
+                let from = (f64::from(self.atlas.air[world]) - air.0) / AIR_SIGMA;
+                exp(-0.5 * from * from)
+            }
+            None => 1.0,
+        };
+        let mut weighted: Vec<(f64, f64, Cell)> = (0..each)
+            .map(|world| {
+                let cell = self.atlas.columns[column].cell(world);
+                (cell.middle(), warmth(world), cell)
+            })
+            .filter(|(_, _, cell)| !cell.low.is_nan())
+            .collect();
+        weighted.sort_by(|left, right| left.0.total_cmp(&right.0));
+        let total: f64 = weighted.iter().map(|(_, weight, _)| weight).sum();
+        let at = |share: f64| {
+            let mut sum = 0.0;
+            let found = weighted.iter().find(|(_, weight, _)| {
+                sum += weight;
+                sum >= share * total
+            });
+            found.or(weighted.last()).map(|(value, _, cell)| (*value, *cell))
+        };
+        let (Some(low), Some(middle), Some(high)) = (at(0.025), at(0.5), at(0.975)) else {
+            return Band::Expected("nothing can be said".to_owned());
+        };
+        if let Some(word) = probe.words().get(middle.1.low as usize) {
+            return Band::Expected((*word).to_owned());
+        }
+        if middle.1.is_over() {
+            return Band::Expected("OL".to_owned());
+        }
+        let high = if high.0.is_finite() { high.0 } else { middle.0 };
+        Band::Between {
+            low: low.0 - 2.0 * sigma(probe, low.0),
+            high: high + 2.0 * sigma(probe, high),
+            unit: probe.dimension().symbol(),
+        }
+    }
+
+    /// What each outcome would mean: neighbors that point at the same suspects are told as one.
+    fn outcomes(&self, column: usize, worlds: &Worlds, belief: &Belief) -> Vec<OutcomeMeans> {
+        let bins = &self.atlas.columns[column].bins;
+        let probe = &self.atlas.probes[column];
+        let outlook = Outlook::new(worlds, belief, 1e-4);
+        let Some(test) = planned(bins, worlds, probe.minutes) else { return Vec::new() };
+        let meanings = outlook.meanings(&test);
+        let mut told: Vec<(Outcome, f64, String)> = Vec::new();
+        for (outcome, meaning) in bins.outcomes.iter().zip(&meanings) {
+            if meaning.probability < 0.015 {
+                continue;
+            }
+            let points_at = self.points_at(meaning);
+            match (told.last_mut(), outcome) {
+                (Some((Outcome::Between(_, high), share, text)), Outcome::Between(low, top)) if *text == points_at && *high == *low => {
+                    *high = *top;
+                    *share += meaning.probability;
+                }
+                _ => told.push((*outcome, meaning.probability, points_at)),
+            }
+        }
+        let words = |(outcome, probability, means): (Outcome, f64, String)| {
+            OutcomeMeans { when: in_words(probe, outcome), means, probability }
+        };
+        told.into_iter().map(words).collect()
+    }
+
+    fn points_at(&self, meaning: &Meaning) -> String {
+        let named: Vec<&str> = meaning
+            .suspects
+            .iter()
+            .filter(|(_, share)| *share >= NAMED)
+            .take(3)
+            .map(|(suspect, _)| self.atlas.cast.suspects[*suspect as usize].title.as_str())
+            .collect();
+        if named.is_empty() { "still many suspects".to_owned() } else { named.join(" or ") }
+    }
+
+    /// The probes that the wiring suggests.
+    pub fn probes(&self) -> &[Probe] {
+        &self.atlas.probes
+    }
+}
+
+fn in_words(probe: &Probe, outcome: Outcome) -> String {
+    let number = |value: f64| show(value, probe.dimension());
+    match outcome {
+        Outcome::Between(low, high) if low.is_infinite() && high.is_infinite() => "any number".to_owned(),
+        Outcome::Between(low, high) if low.is_infinite() => format!("below {}", number(high)),
+        Outcome::Between(low, high) if high.is_infinite() => format!("above {}", number(low)),
+        Outcome::Between(low, high) => format!("{} to {}", number(low), number(high)),
+        Outcome::Over => "OL".to_owned(),
+        Outcome::Unsteady => "jumps up and down".to_owned(),
+        Outcome::Word(word) => probe.words().get(word).copied().unwrap_or_default().to_owned(),
+    }
+}
+
+/// A column as a test that can be planned with.
+fn planned<'a>(bins: &'a Bins, worlds: &Worlds, minutes: f64) -> Option<Test<'a>> {
+    Test::new(worlds, bins.classes.as_slice(), bins.kernel.as_ref()?, minutes).ok()
+}
+
+/// Whether the machine has been mended by then: what is read afterwards is proof, not evidence.
+pub(crate) fn after_repair(before: &[Entry]) -> bool {
+    before.iter().any(|entry| matches!(entry, Entry::Tried { fixed: true, .. }))
+}
+
+/// A probe taken more than once is one reading: agreeing numbers are averaged, else the last one counts.
+/// Nothing for all but the last of them.
+fn together(
+    known: &Known,
+    columns: &[Option<usize>],
+    index: usize,
+    column: usize,
+    probe: &Probe,
+    reading: &Reading,
+) -> Option<(Reading, usize)> {
+    let same: Vec<&Reading> = known
+        .entries
+        .iter()
+        .zip(columns)
+        .enumerate()
+        .filter(|(at, (_, other))| **other == Some(column) && !after_repair(&known.entries[..*at]))
+        .filter_map(|(_, (entry, _))| if let Entry::Took(_, reading) = entry { Some(reading) } else { None })
+        .collect();
+    let later = columns[index + 1..].iter().enumerate().any(|(at, other)| {
+        *other == Some(column)
+            && matches!(known.entries[index + 1 + at], Entry::Took(..))
+            && !after_repair(&known.entries[..index + 1 + at])
+    });
+    if later {
+        return None;
+    }
+    let numbers: Vec<f64> =
+        same.iter().filter_map(|reading| if let Reading::Number(value) = reading { Some(*value) } else { None }).collect();
+    let agree = |left: f64, right: f64| (left - right).abs() <= 5.0 * sigma(probe, right);
+    match reading {
+        Reading::Number(last) if numbers.len() == same.len() && numbers.iter().all(|value| agree(*value, *last)) => {
+            Some((Reading::Number(numbers.iter().sum::<f64>() / numbers.len() as f64), same.len()))
+        }
+        _ if same.len() > 1 && same.iter().all(|other| *other == reading) => Some((reading.clone(), same.len())),
+        _ => Some((reading.clone(), same.len())),
+    }
+}
+
+fn nothing_fits() -> Advice {
+    Advice {
+        suspects: Vec::new(),
+        unexplained: 1.0,
+        next: Vec::new(),
+        stop: Some(Stop::NoneOfThese),
+        verdict: None,
+        keystone: None,
+        outliers: Vec::new(),
+        reasons: Vec::new(),
+        entropy_bits: 0.0,
+    }
+}

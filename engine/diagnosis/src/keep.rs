@@ -1,0 +1,144 @@
+//! An atlas as bytes and back, for a cache on disk; the caller decides where it lies and under which key.
+//! Form: magic, counts, per column the numbers, bins and kernel, then the signs; little-endian.
+//! Promise: bytes of another form, of another size or cut short are refused, never half used.
+
+use machine::Signs;
+
+use crate::atlas::{Atlas, Column, Survey};
+use crate::bins::{Bins, Outcome};
+use crate::inference::Kernel;
+
+const MAGIC: &[u8; 8] = b"atlas-02";
+
+impl Atlas {
+    /// The atlas as bytes.
+    pub fn to_bytes(&self) -> Vec<u8> {
+        let worlds = self.signs.len();
+        let mut out = Vec::with_capacity(64 + worlds * (self.columns.len() * 6 + 32));
+        out.extend_from_slice(MAGIC);
+        put(&mut out, worlds);
+        put(&mut out, self.columns.len());
+        for column in &self.columns {
+            floats(&mut out, &column.low);
+            out.push(u8::from(column.high.is_some()));
+            if let Some(high) = &column.high {
+                floats(&mut out, high);
+            }
+            out.extend_from_slice(&column.bins.classes);
+            put(&mut out, column.bins.outcomes.len());
+            for outcome in &column.bins.outcomes {
+                let (sort, low, high) = match *outcome {
+                    Outcome::Between(low, high) => (0, low, high),
+                    Outcome::Over => (1, 0.0, 0.0),
+                    Outcome::Unsteady => (2, 0.0, 0.0),
+                    Outcome::Word(word) => (3, word as f64, 0.0),
+                };
+                out.push(sort);
+                out.extend_from_slice(&f64::to_le_bytes(low));
+                out.extend_from_slice(&f64::to_le_bytes(high));
+            }
+            let classes = column.bins.kernel.as_ref().map_or(0, Kernel::classes);
+            put(&mut out, classes);
+            for class in 0..classes {
+                for share in column.bins.kernel.iter().flat_map(|kernel| kernel.row(class)) {
+                    out.extend_from_slice(&share.to_le_bytes());
+                }
+            }
+        }
+        for signs in &self.signs {
+            let flags = [signs.click, signs.chatter, signs.spins, signs.engaged, signs.runs_on, signs.blows];
+            out.push(flags.iter().enumerate().map(|(bit, set)| u8::from(*set) << bit).sum());
+            out.extend_from_slice(&signs.speed.to_le_bytes());
+            out.extend_from_slice(&signs.rest_draw.to_le_bytes());
+        }
+        out
+    }
+}
+
+impl Survey<'_> {
+    /// The atlas of this survey from bytes that [`Atlas::to_bytes`] gave; nothing if they are not of this survey.
+    pub fn restore(self, bytes: &[u8]) -> Option<Atlas> {
+        let mut input = Input(bytes);
+        if input.take(MAGIC.len())? != MAGIC || input.count()? != self.len() || input.count()? != self.probes.len() {
+            return None;
+        }
+        let worlds = self.len();
+        let mut columns = Vec::with_capacity(self.probes.len());
+        for _ in 0..self.probes.len() {
+            columns.push(input.column(worlds)?);
+        }
+        let mut signs = Vec::with_capacity(worlds);
+        for _ in 0..worlds {
+            let flags = input.take(1)?[0];
+            let flag = |bit: u8| flags & (1 << bit) != 0;
+            signs.push(Signs {
+                click: flag(0),
+                chatter: flag(1),
+                spins: flag(2),
+                engaged: flag(3),
+                runs_on: flag(4),
+                blows: flag(5),
+                speed: input.float()?,
+                rest_draw: input.float()?,
+            });
+        }
+        input.0.is_empty().then(|| self.finish(columns, signs))
+    }
+}
+
+fn put(out: &mut Vec<u8>, count: usize) {
+    out.extend_from_slice(&(count as u64).to_le_bytes());
+}
+
+fn floats(out: &mut Vec<u8>, values: &[f32]) {
+    out.extend(values.iter().flat_map(|value| value.to_le_bytes()));
+}
+
+struct Input<'a>(&'a [u8]);
+
+impl<'a> Input<'a> {
+    fn take(&mut self, count: usize) -> Option<&'a [u8]> {
+        let (head, tail) = self.0.split_at_checked(count)?;
+        self.0 = tail;
+        Some(head)
+    }
+
+    fn count(&mut self) -> Option<usize> {
+        let bytes = self.take(8)?.try_into().ok()?;
+        usize::try_from(u64::from_le_bytes(bytes)).ok()
+    }
+
+    fn float(&mut self) -> Option<f64> {
+        Some(f64::from_le_bytes(self.take(8)?.try_into().ok()?))
+    }
+
+    fn floats(&mut self, count: usize) -> Option<Vec<f32>> {
+        let bytes = self.take(count.checked_mul(4)?)?;
+        Some(bytes.chunks_exact(4).map(|four| f32::from_le_bytes([four[0], four[1], four[2], four[3]])).collect())
+    }
+
+    fn column(&mut self, worlds: usize) -> Option<Column> {
+        let low = self.floats(worlds)?;
+        let high = if self.take(1)?[0] == 1 { Some(self.floats(worlds)?) } else { None };
+        let classes = self.take(worlds)?.to_vec();
+        let count = self.count()?;
+        let mut outcomes = Vec::new();
+        for _ in 0..count {
+            let sort = self.take(1)?[0];
+            let (first, second) = (self.float()?, self.float()?);
+            outcomes.push(match sort {
+                0 => Outcome::Between(first, second),
+                1 => Outcome::Over,
+                2 => Outcome::Unsteady,
+                _ => Outcome::Word(first as usize),
+            });
+        }
+        let rows = self.count()?.checked_mul(count)?;
+        let mut shares = Vec::new();
+        for _ in 0..rows {
+            shares.push(self.float()?);
+        }
+        let kernel = if rows > 0 { Some(Kernel::new(count, shares).ok()?) } else { None };
+        Some(Column { low, high, bins: Bins { classes, outcomes, kernel } })
+    }
+}

@@ -1,0 +1,99 @@
+//! The repair check: what the reassembled machine must show, computed from its healthy worlds.
+//! It has to start as it should, the reading that found the fault must now be healthy, and every start that must be
+//! refused is tried and refused.
+
+use machine::probe::Sort;
+use quantity::Reading;
+
+use crate::advice::{Band, Check};
+use crate::desk::{Desk, after_repair};
+use crate::inference::{Belief, Worlds};
+use crate::request::{Entry, Known, Request};
+
+/// What the repaired machine must show.
+pub(crate) fn checks(desk: &Desk, known: &Known, worlds: &Worlds, belief: &Belief, leader: u32) -> Vec<Check> {
+    let request = Request::default();
+    let mut checks: Vec<Check> = Vec::new();
+    let mut add = |column: usize| {
+        let probe = &desk.probes()[column];
+        if checks.iter().all(|known| known.probe != probe.name) {
+            checks.push(Check {
+                probe: probe.name.clone(),
+                title: probe.title.clone(),
+                band: desk.band(column, &request),
+                refusal: false,
+            });
+        }
+    };
+    for (column, probe) in desk.probes().iter().enumerate() {
+        if matches!(probe.sort, Sort::Feel(_)) && probe.state == "held" {
+            add(column);
+        }
+    }
+    if let Some(column) = telling(desk, known, worlds, belief, leader) {
+        add(column);
+    }
+    for state in desk.machine.sheet.states.iter().filter(|state| state.must_refuse) {
+        for part in desk.machine.sheet.parts.iter().filter(|part| matches!(part.kind.name, "starter" | "motor")) {
+            checks.push(Check {
+                probe: format!("feel@{}:{}", state.name.name, part.name.name),
+                title: format!("{}: the {} must stay still", state.title, part.title),
+                band: Band::Expected("still".to_owned()),
+                refusal: true,
+            });
+        }
+    }
+    checks
+}
+
+/// The reading, made before the repair, in which the leader differs most from a healthy machine.
+fn telling(desk: &Desk, known: &Known, worlds: &Worlds, belief: &Belief, leader: u32) -> Option<usize> {
+    let atlas = desk.atlas();
+    let distance = |column: usize| {
+        let probe = &atlas.probes[column];
+        let healthy = atlas.columns[column].cell(0).middle();
+        let sick: f64 = worlds
+            .of_suspect(leader)
+            .iter()
+            .max_by(|left, right| belief.worlds()[**left as usize].total_cmp(&belief.worlds()[**right as usize]))
+            .map_or(healthy, |world| atlas.columns[column].cell(*world as usize).middle());
+        if sick.is_finite() && healthy.is_finite() {
+            (sick - healthy).abs() / crate::likelihood::sigma(probe, healthy).max(1e-9)
+        } else {
+            f64::from(u8::from(sick.is_finite() != healthy.is_finite())) * 10.0
+        }
+    };
+    known
+        .entries
+        .iter()
+        .enumerate()
+        .filter(|(index, _)| !after_repair(&known.entries[..*index]))
+        .filter_map(|(_, entry)| if let Entry::Took(probe, _) = entry { atlas.column_of(probe) } else { None })
+        .max_by(|left, right| distance(*left).total_cmp(&distance(*right)).then(right.cmp(left)))
+}
+
+/// Whether the readings after the repair show all that must be shown.
+pub(crate) fn passes(known: &Known, checks: &[Check]) -> bool {
+    let after = |index: usize| after_repair(&known.entries[..index]);
+    let taken = |check: &Check| {
+        known.entries.iter().enumerate().rev().find_map(|(index, entry)| match entry {
+            Entry::Took(probe, reading) if probe.name == check.probe && after(index) => Some(reading),
+            _ => None,
+        })
+    };
+    checks.iter().all(|check| taken(check).is_some_and(|reading| within(&check.band, reading)))
+}
+
+/// Whether a reading lies in a band.
+pub fn within(band: &Band, reading: &Reading) -> bool {
+    match (band, reading) {
+        (Band::Between { low, high, .. }, Reading::Number(value)) => (*low..=*high).contains(value),
+        (Band::Between { low, high, .. }, Reading::Range { low: from, high: to }) => low <= from && to <= high,
+        (Band::Between { high, .. }, Reading::Below(limit)) => limit <= high,
+        (Band::Between { low, .. }, Reading::Above(limit)) => limit >= low,
+        (Band::Expected(word), Reading::Word(said)) => word == said,
+        (Band::Expected(word), Reading::Overload) => word == "OL",
+        (Band::Expected(word), Reading::Above(_)) => word == "OL",
+        _ => false,
+    }
+}
