@@ -1,3 +1,9 @@
-//! probewright: the command line.
+//! probewright: one binary, many mouths over the shop's verbs.
+//! Here only the edge: arguments in, an exit code out. What is said and done is in `cli` and `shop`.
 
-fn main() {}
+mod cli;
+mod shop;
+
+fn main() -> std::process::ExitCode {
+    cli::main()
+}

@@ -1,0 +1,128 @@
+//! Failures at the edge: what kind, why, and what to do next; one match from kind to exit code.
+//! Exit codes are those of sysexits from 64 on, so that a script can tell a missing file from a bad sheet.
+
+use std::error::Error;
+use std::io;
+
+use crate::shop::refusal::{Place, Reason, Refusal};
+use crate::shop::sheets::{self, OpenError};
+
+/// What kind of failure.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Kind {
+    /// Whoever read our output has gone; nothing is said.
+    ReaderLeft,
+    /// The arguments ask for something that does not exist.
+    Usage,
+    /// A sheet or a list of requests cannot be used.
+    BadData,
+    /// A file is not there.
+    NoInput,
+    /// Something that is needed does not answer.
+    #[expect(dead_code, reason = "the first thing to be unavailable is a journal on another machine")]
+    Unavailable,
+    /// A fault in the program itself.
+    Internal,
+    /// A file cannot be made.
+    #[expect(dead_code, reason = "the first file to be made is a report")]
+    CannotCreate,
+    /// Reading or writing broke off.
+    Io,
+    /// Not allowed.
+    NoPermission,
+    /// A configuration file cannot be used.
+    #[expect(dead_code, reason = "the first configuration comes with the journal")]
+    Configuration,
+}
+
+impl Kind {
+    /// The exit code of the program.
+    pub fn exit_code(self) -> u8 {
+        match self {
+            Self::ReaderLeft => 0,
+            Self::Usage => 2,
+            Self::BadData => 65,
+            Self::NoInput => 66,
+            Self::Unavailable => 69,
+            Self::Internal => 70,
+            Self::CannotCreate => 73,
+            Self::Io => 74,
+            Self::NoPermission => 77,
+            Self::Configuration => 78,
+        }
+    }
+}
+
+/// Why a command could not do what was asked.
+#[derive(Debug)]
+pub struct Failure {
+    /// What kind.
+    pub kind: Kind,
+    /// Why.
+    pub source: Box<dyn Error>,
+    /// What to do next, each a line.
+    pub hints: Vec<String>,
+}
+
+impl Failure {
+    /// A failure without hints.
+    pub fn new(kind: Kind, source: impl Into<Box<dyn Error>>) -> Self {
+        Self { kind, source: source.into(), hints: Vec::new() }
+    }
+
+    /// The same with one more hint.
+    pub fn hint(mut self, hint: impl Into<String>) -> Self {
+        self.hints.push(hint.into());
+        self
+    }
+
+    /// A failure to open a file; a missing one is told which sheets are beside it.
+    pub fn opening(path: &std::path::Path, error: OpenError) -> Self {
+        let kind = match &error {
+            OpenError::Missing { .. } => Kind::NoInput,
+            OpenError::Denied { .. } => Kind::NoPermission,
+            OpenError::Broken { .. } => Kind::Io,
+            OpenError::NotText { .. } => Kind::BadData,
+        };
+        let found = if kind == Kind::NoInput { sheets::beside(path) } else { Vec::new() };
+        let failure = Self::new(kind, error);
+        if found.is_empty() {
+            return failure;
+        }
+        let names: Vec<String> = found.iter().map(|path| path.display().to_string()).collect();
+        failure.hint(format!("sheets there: {}", names.join(", ")))
+    }
+}
+
+impl From<io::Error> for Failure {
+    fn from(error: io::Error) -> Self {
+        let kind = if error.kind() == io::ErrorKind::BrokenPipe { Kind::ReaderLeft } else { Kind::Io };
+        Self::new(kind, error)
+    }
+}
+
+impl From<serde_json::Error> for Failure {
+    fn from(error: serde_json::Error) -> Self {
+        match error.io_error_kind() {
+            Some(kind) => io::Error::from(kind).into(),
+            None => Self::new(Kind::Internal, error),
+        }
+    }
+}
+
+impl From<Refusal> for Failure {
+    fn from(refusal: Refusal) -> Self {
+        let kind = match refusal.reason {
+            Reason::Form | Reason::Field | Reason::Name | Reason::Value => Kind::Usage,
+            Reason::Circuit => Kind::BadData,
+        };
+        let hints = [Some(format!("allowed: {}", refusal.allowed)), refusal.hint.clone()];
+        // A probe's name stands by itself among the arguments; the message repeats what was asked.
+        let source: Box<dyn Error> = match (refusal.place.argument(), refusal.place) {
+            (Some(argument), _) => format!("{argument}: {refusal}").into(),
+            (None, Place::Read) if !refusal.message.contains('@') => format!("PROBE: {refusal}").into(),
+            _ => refusal.into(),
+        };
+        Self { kind, source, hints: hints.into_iter().flatten().collect() }
+    }
+}

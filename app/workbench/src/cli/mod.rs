@@ -1,0 +1,140 @@
+//! The command line: one file a command, one line in the list below.
+//! Doc comments are the help text; answers go to standard output, all else to standard error.
+//! Not here: what is computed (see `shop`), how failures become exit codes (see `failure`).
+
+mod changes;
+mod check;
+mod completions;
+mod failure;
+mod findings;
+mod man;
+mod print;
+mod read;
+mod solve;
+
+use std::io::Write;
+use std::process::ExitCode;
+
+use clap::{ColorChoice, CommandFactory, Parser, Subcommand, ValueEnum};
+
+use failure::{Failure, Kind};
+use print::Page;
+
+/// Find the proven cause of a 12 V starting fault by computing
+///
+/// A machine's wiring is a text file, called a sheet. From it probewright
+/// computes every voltage and current, with any fault planted, and what a
+/// meter would show.
+#[derive(Debug, Parser)]
+#[command(name = "probewright", version, max_term_width = 80, after_long_help = EXAMPLES)]
+struct Arguments {
+    /// When to use color: auto, always or never
+    ///
+    /// `auto` looks at the terminal, NO_COLOR, CLICOLOR_FORCE and TERM.
+    #[arg(long, global = true, value_name = "WHEN", default_value = "auto", hide_possible_values = true)]
+    color: When,
+    #[command(subcommand)]
+    command: Option<Command>,
+}
+
+#[derive(Clone, Copy, Debug, ValueEnum)]
+enum When {
+    Auto,
+    Always,
+    Never,
+}
+
+/// The list of commands.
+#[derive(Debug, Subcommand)]
+enum Command {
+    Check(check::Check),
+    Solve(solve::Solve),
+    Read(read::Read),
+    Man(man::Man),
+    Completions(completions::Completions),
+}
+
+impl Command {
+    fn run(&self, page: &mut Page) -> Result<Ending, Failure> {
+        match self {
+            Self::Check(command) => command.run(page),
+            Self::Solve(command) => command.run(page),
+            Self::Read(command) => command.run(page),
+            Self::Man(command) => command.run(page),
+            Self::Completions(command) => command.run(page),
+        }
+    }
+}
+
+/// How a command ends when nothing failed.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Ending {
+    /// Done.
+    Done,
+    /// Done, and the answer is no.
+    No,
+}
+
+const EXAMPLES: &str = "\
+Examples:
+  probewright check curlew.toml
+  probewright solve curlew.toml --state held
+  probewright solve curlew.toml --fault motor-cable:corroded=30mohm
+  probewright read curlew.toml volts@held:starter.plus,battery.minus
+
+Exit codes: 0 done, 1 the answer is no, 2 usage, 65 bad data in a sheet,
+66 no such file, 70 a fault in probewright itself, 74 reading or writing
+broke off, 77 not allowed.";
+
+const FIRST_STEPS: &str = "\
+probewright computes what a meter shows on a machine, healthy or not.
+
+Start with a sheet, the text that says how a machine is wired:
+  probewright check SHEET             is the sheet sound?
+  probewright solve SHEET             every voltage and current
+  probewright read SHEET PROBE        what a meter shows, e.g.
+      volts@held:starter.plus,battery.minus
+
+`probewright --help` has more, `probewright solve --help` examples.
+";
+
+/// Runs what the arguments say; the exit code is the program's.
+pub fn main() -> ExitCode {
+    let arguments = match Arguments::try_parse() {
+        Ok(arguments) => arguments,
+        Err(refusal) => {
+            // Help and version go to standard output and are no failure; nothing can be done when printing fails.
+            let _ = refusal.print();
+            return ExitCode::from(if refusal.use_stderr() { Kind::Usage.exit_code() } else { 0 });
+        }
+    };
+    match arguments.color {
+        When::Auto => anstream::ColorChoice::Auto,
+        When::Always => anstream::ColorChoice::Always,
+        When::Never => anstream::ColorChoice::Never,
+    }
+    .write_global();
+    let mut page = Page::new();
+    let ended = match &arguments.command {
+        Some(command) => command.run(&mut page),
+        None => first_steps(&mut page),
+    };
+    match ended.and_then(|ending| Ok(page.finish().map(|()| ending)?)) {
+        Ok(Ending::Done) => ExitCode::SUCCESS,
+        Ok(Ending::No) => ExitCode::from(1),
+        Err(failure) => {
+            page.fail(&failure);
+            ExitCode::from(failure.kind.exit_code())
+        }
+    }
+}
+
+fn first_steps(page: &mut Page) -> Result<Ending, Failure> {
+    page.out().write_all(FIRST_STEPS.as_bytes())?;
+    Ok(Ending::Done)
+}
+
+/// The whole command line as clap sees it, for man pages and completions.
+fn command_line() -> clap::Command {
+    Arguments::command().color(ColorChoice::Auto)
+}

@@ -1,0 +1,139 @@
+//! The printed page: answers on standard output, all else on standard error, at most 80 columns.
+//! Promise: no color where none is wanted (`--color`, NO_COLOR, a pipe); silent when the reader has gone.
+
+use std::fmt::Write as _;
+use std::io::{self, BufWriter, StdoutLock, Write};
+
+use anstream::AutoStream;
+use anstyle::{AnsiColor, Style};
+
+use super::failure::{Failure, Kind};
+
+/// Columns of the page.
+pub const WIDTH: usize = 80;
+
+/// Headings.
+pub const BOLD: Style = Style::new().bold();
+/// What is beside the point.
+pub const DIM: Style = Style::new().dimmed();
+const ERROR: Style = AnsiColor::Red.on_default().bold();
+const WARNING: Style = AnsiColor::Yellow.on_default().bold();
+
+/// Where a command prints.
+pub struct Page {
+    out: BufWriter<AutoStream<StdoutLock<'static>>>,
+}
+
+impl Page {
+    /// The program's page; colors are as chosen before.
+    pub fn new() -> Self {
+        Self { out: BufWriter::with_capacity(1 << 16, AutoStream::auto(io::stdout()).lock()) }
+    }
+
+    /// For answers.
+    pub fn out(&mut self) -> &mut impl Write {
+        &mut self.out
+    }
+
+    /// A value as one line of JSON.
+    pub fn json(&mut self, value: &impl serde::Serialize) -> Result<(), Failure> {
+        serde_json::to_writer(&mut self.out, value)?;
+        Ok(self.out.write_all(b"\n")?)
+    }
+
+    /// For remarks that are no answer.
+    pub fn remark(&mut self, text: &str) {
+        // A remark that cannot be printed is not worth failing for.
+        let _ = self.out.flush();
+        let _ = writeln!(anstream::stderr(), "{}", text.trim_end());
+    }
+
+    /// For what a person should mind.
+    pub fn warn(&mut self, text: &str) {
+        self.remark(&format!("{WARNING}warning{WARNING:#}: {text}"));
+    }
+
+    /// Says why a command failed.
+    pub fn fail(&mut self, failure: &Failure) {
+        if failure.kind == Kind::ReaderLeft {
+            return;
+        }
+        let mut text = format!("{ERROR}error{ERROR:#}: {}", failure.source);
+        let mut cause = failure.source.source();
+        while let Some(error) = cause {
+            let _ = write!(text, ": {error}");
+            cause = error.source();
+        }
+        for hint in &failure.hints {
+            let _ = write!(text, "\n{}", wrapped(hint, "  hint: "));
+        }
+        self.remark(&text);
+    }
+
+    /// Sends out what is still held back.
+    pub fn finish(&mut self) -> io::Result<()> {
+        self.out.flush()
+    }
+}
+
+/// A hint on as many lines as it needs, later lines indented; `allowed:` replaces the head.
+fn wrapped(text: &str, head: &str) -> String {
+    let (head, text) = match text.strip_prefix("allowed: ") {
+        Some(rest) => ("  allowed: ", rest),
+        None => (head, text),
+    };
+    let mut lines = head.to_owned();
+    let mut column = head.len();
+    for (index, word) in text.split(' ').enumerate() {
+        let width = word.chars().count();
+        if index > 0 && column + 1 + width > WIDTH {
+            lines.push_str("\n    ");
+            column = 4;
+        } else if index > 0 {
+            lines.push(' ');
+            column += 1;
+        }
+        lines.push_str(word);
+        column += width;
+    }
+    lines
+}
+
+/// Names and values in as many columns as the page has room for, filled column by column.
+pub fn columns(rows: &[(String, String)]) -> String {
+    const INDENT: usize = 2;
+    const GAP: usize = 3;
+    let width = |text: &str| text.chars().count();
+    let name = rows.iter().map(|(name, _)| width(name)).max().unwrap_or(0);
+    let value = rows.iter().map(|(_, value)| width(value)).max().unwrap_or(0);
+    let cell = name + 2 + value;
+    let across = ((WIDTH - INDENT + GAP) / (cell + GAP)).clamp(1, rows.len().max(1));
+    let down = rows.len().div_ceil(across);
+    let mut text = String::new();
+    for line in 0..down {
+        let cells: Vec<String> = (line..rows.len())
+            .step_by(down)
+            .map(|row| {
+                let (label, shown) = &rows[row];
+                let gap = name + 2 + value - width(label) - width(shown);
+                format!("{label}{:gap$}{shown}", "")
+            })
+            .collect();
+        let _ = writeln!(text, "  {}", cells.join("   "));
+    }
+    text
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn columns_fill_downward_and_stay_within_the_page() {
+        let rows: Vec<(String, String)> = (0..7).map(|row| (format!("node-{row}"), format!("{row}.00 V"))).collect();
+        let text = columns(&rows);
+        assert!(text.lines().all(|line| line.chars().count() <= WIDTH));
+        assert_eq!(text.lines().next(), Some("  node-0  0.00 V   node-2  2.00 V   node-4  4.00 V   node-6  6.00 V"));
+        assert_eq!(columns(&[]), "");
+    }
+}

@@ -1,0 +1,26 @@
+//! Where things are kept between runs, by the XDG rules: what can be made anew in the cache, the rest with the data.
+//! Promise: names a folder and makes none; `XDG_CACHE_HOME` and `XDG_DATA_HOME` are obeyed where they are absolute.
+
+use std::path::PathBuf;
+
+use etcetera::BaseStrategy;
+
+const OURS: &str = "probewright";
+
+/// What can be computed anew: `~/.cache/probewright`.
+///
+/// # Errors
+/// When the person has no home folder.
+#[expect(dead_code, reason = "the first thing worth keeping is the table of readings")]
+pub fn cache() -> Result<PathBuf, etcetera::HomeDirError> {
+    Ok(etcetera::choose_base_strategy()?.cache_dir().join(OURS))
+}
+
+/// What cannot: `~/.local/share/probewright`.
+///
+/// # Errors
+/// When the person has no home folder.
+#[expect(dead_code, reason = "the first thing worth keeping is the journal")]
+pub fn data() -> Result<PathBuf, etcetera::HomeDirError> {
+    Ok(etcetera::choose_base_strategy()?.data_dir().join(OURS))
+}

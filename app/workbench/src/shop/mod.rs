@@ -1,0 +1,12 @@
+//! The shop: one verb for each thing that a person does, and the one door to disk, clock and configuration.
+//! Idea: command line and pages are mouths over the same verbs, so that both give the same answer.
+//! Promise: nothing here prints or exits; what cannot be done comes back as a [`refusal::Refusal`] or an error of the
+//! verb. Not here: arithmetic (the engine's), wording of tables (the mouth's).
+
+pub mod answer;
+pub mod changes;
+pub mod folders;
+pub mod refusal;
+pub mod requests;
+pub mod sheets;
+pub mod stand;
