@@ -18,5 +18,5 @@ pub mod state;
 pub use fault::Fault;
 pub use machine::{Edit, Machine, UnknownName};
 pub use meter::{Bench, Hookup, Instrument, Setting, Shown};
-pub use probe::{Observer, Probe, Seen};
+pub use probe::{Observer, Probe, Program, Seen, Signs};
 pub use state::OperatingState;

@@ -10,7 +10,7 @@ use quantity::Dimension;
 
 use crate::meter::{Hookup, Instrument};
 
-pub use observe::{Observer, Seen};
+pub use observe::{Observer, Program, Seen, Signs};
 
 /// What is done.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]

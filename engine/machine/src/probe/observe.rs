@@ -26,10 +26,32 @@ pub enum Seen {
     Nothing,
 }
 
+/// What the machine does when its owner tries to start it, told without instruments.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct Signs {
+    /// A relay pulls in.
+    pub click: bool,
+    /// A relay pulls in and drops out for ever.
+    pub chatter: bool,
+    /// A motor turns while start is held.
+    pub spins: bool,
+    /// Its drive is in mesh while it turns.
+    pub engaged: bool,
+    /// Shaft speed of the motor.
+    pub speed: f64,
+    /// A motor turns in `rest` or `on`.
+    pub runs_on: bool,
+    /// A fuse has opened by itself.
+    pub blows: bool,
+    /// Current drawn from the battery at rest, amperes.
+    pub rest_draw: f64,
+}
+
 /// Observes machines; keeps buffers from one to the next.
 #[derive(Clone, Debug, Default)]
 pub struct Observer {
     bench: Bench,
+    signs: Signs,
 }
 
 /// Probes grouped by the state that they are made in, so that each state is solved once.
@@ -51,6 +73,13 @@ impl Program {
                     program.states.push((state.clone(), Vec::new()));
                 }
                 program.history.push(state);
+            }
+        }
+        for name in ["held", "rest"] {
+            if program.states.iter().all(|(state, _)| state.name != name)
+                && let Ok(state) = machine.state(name)
+            {
+                program.states.push((state, Vec::new()));
             }
         }
         for (index, probe) in probes.iter().enumerate() {
@@ -88,6 +117,7 @@ impl Observer {
             for (fuse, blown) in self.bench.network.fuses.iter().zip(&point.state.blown) {
                 if *blown && !all.contains(&Edit::Open(fuse.branch)) {
                     all.push(Edit::Open(fuse.branch));
+                    self.signs.blows = true;
                 }
             }
         }
@@ -107,11 +137,13 @@ impl Observer {
         air: Option<Celsius>,
         seen: &mut [Seen],
     ) -> Result<(), Unsolvable> {
+        self.signs = Signs::default();
         let edits = self.with_history(machine, program, edits, air)?;
         let mut on: Option<OperatingPoint> = None;
         for (number, (state, of_state)) in program.states.iter().enumerate() {
             let setting = Setting { state, edits: &edits, air };
             let point = self.bench.solve(machine, &setting)?;
+            self.note_signs(machine, &state.name, &point);
             // First what is read off the solution itself, while the solver still has it; then what changes it.
             let mut later = Vec::new();
             for &index in of_state {
@@ -128,6 +160,33 @@ impl Observer {
             }
         }
         Ok(())
+    }
+
+    /// What the machine observed last would make its owner say.
+    pub fn signs(&self) -> Signs {
+        self.signs
+    }
+
+    fn note_signs(&mut self, machine: &Machine, state: &str, point: &OperatingPoint) {
+        let turning = point.state.rotors.iter().find(|rotor| rotor.turning);
+        match state {
+            "held" => {
+                self.signs.click = point.state.relays.contains(&Position::Pulled);
+                self.signs.chatter = matches!(point.outcome, Outcome::Chatter { .. });
+                self.signs.spins = turning.is_some();
+                self.signs.engaged = turning.is_some_and(|rotor| rotor.engaged);
+                self.signs.speed = turning.map_or(0.0, |rotor| rotor.speed.0);
+            }
+            "rest" | "on" => {
+                self.signs.runs_on |= turning.is_some();
+                if state == "rest"
+                    && let Some(battery) = machine.battery_branch()
+                {
+                    self.signs.rest_draw = -point.state.solution.current(battery).0;
+                }
+            }
+            _ => {}
+        }
     }
 
     /// What can be told from the solved state.
@@ -246,6 +305,12 @@ const TIGHT: f64 = 1.6;
 const BLOCKED: f64 = 10.0;
 
 impl Machine {
+    /// The branch of the first battery or source.
+    pub fn battery_branch(&self) -> Option<usize> {
+        let supply = self.sheet.parts.iter().position(|part| matches!(part.kind.name, "battery" | "source"))?;
+        self.layout(supply).slots[0]
+    }
+
     /// The edits with a motor fed straight from the first battery or source.
     fn fed_directly(&self, motor: usize, edits: &[Edit]) -> Vec<Edit> {
         let mut all = edits.to_vec();
