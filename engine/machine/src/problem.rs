@@ -44,10 +44,7 @@ impl Problem {
 /// An offset beyond the end is the end; one inside a character is that character.
 pub fn locate(text: &str, offset: usize) -> (usize, usize) {
     let before: &[u8] = &text.as_bytes()[..offset.min(text.len())];
-    let line_start = before
-        .iter()
-        .rposition(|byte| *byte == b'\n')
-        .map_or(0, |at| at + 1);
+    let line_start = before.iter().rposition(|byte| *byte == b'\n').map_or(0, |at| at + 1);
     let line = before.iter().filter(|byte| **byte == b'\n').count() + 1;
     let in_line = before[line_start..].iter();
     // Bytes 10xxxxxx continue a character.

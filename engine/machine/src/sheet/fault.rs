@@ -13,11 +13,7 @@ use super::{Named, SheetFault};
 use crate::kind::spec::{Effect, Mode, Want};
 
 /// All faults of the sheet.
-pub(super) fn faults(
-    top: &mut Block<'_>,
-    names: &Names,
-    findings: &mut Findings<'_>,
-) -> Vec<SheetFault> {
+pub(super) fn faults(top: &mut Block<'_>, names: &Names, findings: &mut Findings<'_>) -> Vec<SheetFault> {
     let mut faults = Vec::new();
     for (name, mut block) in top.sections("fault", findings) {
         let title = title(&mut block, &name, findings);
@@ -71,11 +67,7 @@ fn minutes(block: &mut Block<'_>, findings: &mut Findings<'_>) -> f64 {
 }
 
 /// `set = { "part.field" = "value" }`.
-fn settings(
-    block: &mut Block<'_>,
-    names: &Names,
-    findings: &mut Findings<'_>,
-) -> Vec<(usize, usize, f64)> {
+fn settings(block: &mut Block<'_>, names: &Names, findings: &mut Findings<'_>) -> Vec<(usize, usize, f64)> {
     let Some(mut table) = block.table("set", "{ \"part.field\" = \"value\" }", findings) else {
         return Vec::new();
     };
@@ -112,10 +104,7 @@ fn setting(
         );
         return None;
     };
-    let named = |name: &str| Named {
-        name: name.to_owned(),
-        span: entry.key.span.clone(),
-    };
+    let named = |name: &str| Named { name: name.to_owned(), span: entry.key.span.clone() };
     let part = names.part(&named(part), findings)?;
     let kind = names.parts[part].kind?;
     let Some(index) = kind.fields.iter().position(|known| known.name == field) else {
@@ -144,25 +133,18 @@ fn setting(
     }
 }
 
-const BRIDGE: &str = "[\"node\", \"node\", \"0.05 ohm\"] or { from = \"node\", to = \"node\", resistance = \"0.05 ohm\" }";
+const BRIDGE: &str =
+    "[\"node\", \"node\", \"0.05 ohm\"] or { from = \"node\", to = \"node\", resistance = \"0.05 ohm\" }";
 
 /// `bridge = [["node", "node", "0.05 ohm"]]`, or one of these alone, or as tables.
-fn bridges(
-    block: &mut Block<'_>,
-    names: &Names,
-    findings: &mut Findings<'_>,
-) -> Vec<(Named, Named, f64)> {
+fn bridges(block: &mut Block<'_>, names: &Names, findings: &mut Findings<'_>) -> Vec<(Named, Named, f64)> {
     let Some(entry) = block.take("bridge") else {
         return Vec::new();
     };
     let items: Vec<Entry<'_>> = match entry.value {
         DeValue::Array(list) if !list.is_empty() => {
             let flat = list.iter().all(|item| matches!(item.get_ref(), DeValue::String(_)));
-            if flat {
-                vec![entry.clone()]
-            } else {
-                list.iter().map(|item| item_of(&entry, item)).collect()
-            }
+            if flat { vec![entry.clone()] } else { list.iter().map(|item| item_of(&entry, item)).collect() }
         }
         _ => vec![entry.clone()],
     };
@@ -210,7 +192,7 @@ fn bridge(
                     message: format!("`bridge` of {} is not two nodes and a resistance", block.of),
                     found: findings.written(&entry.span),
                     allowed: BRIDGE.to_owned(),
-                    hint: None,
+                    hint: Some("write `bridge = [[\"battery.plus\", \"battery.minus\", \"0.05 ohm\"]]`".to_owned()),
                 },
             );
             return None;
@@ -227,17 +209,11 @@ fn resistance(entry: &Entry<'_>, block: &Block<'_>, findings: &mut Findings<'_>)
         block.wrong_type(entry, BRIDGE, None, findings);
         return None;
     };
-    quantity(&text, Dimension::Resistance, Limit::NotNegative)
-        .map_err(|wrong| block.wrong(entry, wrong, findings))
-        .ok()
+    quantity(&text, Dimension::Resistance, Limit::NotNegative).map_err(|wrong| block.wrong(entry, wrong, findings)).ok()
 }
 
 /// `[odds]` with `"part:mode" = 2.5`.
-pub(super) fn odds(
-    top: &mut Block<'_>,
-    names: &Names,
-    findings: &mut Findings<'_>,
-) -> Vec<(Named, f64)> {
+pub(super) fn odds(top: &mut Block<'_>, names: &Names, findings: &mut Findings<'_>) -> Vec<(Named, f64)> {
     let Some(mut table) = top.table("odds", "[odds] with \"part:mode\" = 2.5 under it", findings) else {
         return Vec::new();
     };
@@ -264,10 +240,7 @@ fn check_mode(named: &Named, names: &Names, findings: &mut Findings<'_>) {
         );
         return;
     };
-    let part_named = Named {
-        name: part.to_owned(),
-        span: named.span.clone(),
-    };
+    let part_named = Named { name: part.to_owned(), span: named.span.clone() };
     let Some(kind) = names.part(&part_named, findings).and_then(|part| names.parts[part].kind) else {
         return;
     };
@@ -288,7 +261,9 @@ fn check_mode(named: &Named, names: &Names, findings: &mut Findings<'_>) {
             message: format!("a {} has no fault `{}`", kind.name, shortened(mode)),
             found: shortened(&named.name),
             allowed: format!("a fault of kind {}: {}", kind.name, modes.join(", ")),
-            hint: near.map(|near| format!("did you mean \"{part}:{near}\"?")),
+            hint: Some(
+                near.map_or_else(|| "name one of these".to_owned(), |near| format!("did you mean \"{part}:{near}\"?")),
+            ),
         },
     );
 }

@@ -28,12 +28,7 @@ pub(super) struct Findings<'t> {
 
 impl<'t> Findings<'t> {
     pub fn new(text: &'t str) -> Self {
-        Self {
-            text,
-            list: Vec::new(),
-            torn_lines: Vec::new(),
-            torn: false,
-        }
+        Self { text, list: Vec::new(), torn_lines: Vec::new(), torn: false }
     }
 
     /// The text at a place, without the quotes round it.
@@ -86,7 +81,10 @@ impl<'t> Findings<'t> {
                 message: format!("no {what} is called `{}`", shortened(&named.name)),
                 found: shortened(&named.name),
                 allowed,
-                hint: hint.map(|name| format!("did you mean `{name}`?")),
+                hint: Some(hint.map_or_else(
+                    || "correct the name, or add what it names to the sheet".to_owned(),
+                    |name| format!("did you mean `{name}`?"),
+                )),
             },
         );
     }
@@ -123,12 +121,8 @@ impl<'t> Findings<'t> {
 /// Text for a message: one line, at most a few dozen characters, nothing that upsets a terminal.
 pub(super) fn shortened(text: &str) -> String {
     const LONGEST: usize = 60;
-    let mut short: String = text
-        .trim()
-        .chars()
-        .take(LONGEST)
-        .map(|letter| if letter.is_control() { ' ' } else { letter })
-        .collect();
+    let mut short: String =
+        text.trim().chars().take(LONGEST).map(|letter| if letter.is_control() { ' ' } else { letter }).collect();
     if text.trim().chars().nth(LONGEST).is_some() {
         short.push('…');
     }

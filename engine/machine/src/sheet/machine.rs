@@ -98,11 +98,7 @@ pub(super) fn controls(top: &mut Block<'_>, findings: &mut Findings<'_>) -> Vec<
     for (name, mut block) in top.sections("control", findings) {
         let title = title(&mut block, &name, findings);
         let words = unique_names("positions", "position", "[\"off\", \"on\"]", &mut block, findings);
-        controls.push(Control {
-            title,
-            positions: words.into_iter().map(|word| word.name).collect(),
-            name,
-        });
+        controls.push(Control { title, positions: words.into_iter().map(|word| word.name).collect(), name });
         block.finish(findings);
     }
     controls

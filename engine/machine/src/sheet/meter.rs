@@ -4,13 +4,14 @@
 use quantity::{Dimension, read};
 
 use super::Meter;
-use super::findings::Findings;
+use super::findings::{Findings, shortened};
 use super::machine::title;
 use super::state::word;
 use super::value::{Limit, Wrong};
 use super::walk::Block;
 
-const SORTS: [&str; 4] = ["meter", "clamp", "lamp", "caliper"];
+/// The words for an instrument's sort.
+pub(crate) const SORTS: [&str; 4] = ["meter", "clamp", "lamp", "caliper"];
 const COUNTS: f64 = 6000.0;
 const ACCURACY: (f64, f64) = (0.005, 2.0);
 const LEADS: f64 = 0.14;
@@ -58,8 +59,8 @@ fn accuracy(block: &mut Block<'_>, findings: &mut Findings<'_>) -> Option<(f64, 
         (Some(share), Some(counts)) if (0.0..=1.0).contains(&share) && counts >= 0.0 => Some((share, counts)),
         _ => {
             let wrong = Wrong {
-                message: format!("\"{}\" is not an accuracy", super::findings::shortened(&named.name)),
-                found: super::findings::shortened(&named.name),
+                message: format!("\"{}\" is not an accuracy", shortened(&named.name)),
+                found: shortened(&named.name),
                 allowed: ALLOWED.to_owned(),
                 hint: Some("write `accuracy = \"0.5 % + 2\"`".to_owned()),
             };

@@ -20,6 +20,7 @@ mod syntax;
 mod value;
 mod walk;
 
+pub(crate) use meter::SORTS as METER_SORTS;
 pub use read::{Reading, read};
 pub use value::{Wrong, value};
 

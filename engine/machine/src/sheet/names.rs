@@ -5,8 +5,8 @@
 use std::collections::BTreeMap;
 use std::ops::Range;
 
-use super::findings::{Findings, Said};
-use super::near::nearest;
+use super::findings::{Findings, Said, shortened};
+use super::near::{listed, nearest};
 use super::walk::is_name;
 use super::{Control, Named, Part, Place};
 use crate::kind::Kind;
@@ -66,6 +66,11 @@ impl PartName {
 }
 
 impl Names {
+    /// Whether the kind of every part is known, so that what is named nowhere is certainly named nowhere.
+    pub fn complete(&self) -> bool {
+        self.parts.iter().all(|part| part.kind.is_some())
+    }
+
     /// The part of that name; says so when there is none.
     pub fn part(&self, named: &Named, findings: &mut Findings<'_>) -> Option<usize> {
         let found = self.parts.iter().position(|part| part.name == named.name);
@@ -78,10 +83,7 @@ impl Names {
 
     /// The control of that name; says so when there is none.
     pub fn control(&self, named: &Named, findings: &mut Findings<'_>) -> Option<usize> {
-        let found = self
-            .controls
-            .iter()
-            .position(|control| control.name.name == named.name);
+        let found = self.controls.iter().position(|control| control.name.name == named.name);
         if found.is_none() {
             let known = self.controls.iter().map(|control| control.name.name.as_str());
             findings.unknown("control", named, "a control of this sheet", known);
@@ -90,12 +92,7 @@ impl Names {
     }
 
     /// The index of a control's position; says so when there is none.
-    pub fn position(
-        &self,
-        control: usize,
-        named: &Named,
-        findings: &mut Findings<'_>,
-    ) -> Option<usize> {
+    pub fn position(&self, control: usize, named: &Named, findings: &mut Findings<'_>) -> Option<usize> {
         let control = &self.controls[control];
         let found = control.positions.iter().position(|word| *word == named.name);
         // A control without positions is a finding of its own.
@@ -109,10 +106,7 @@ impl Names {
 
     /// The place of that name; says so when there is none.
     pub fn place(&self, named: &Named, findings: &mut Findings<'_>) -> Option<usize> {
-        let found = self
-            .places
-            .iter()
-            .position(|place| place.name.name == named.name);
+        let found = self.places.iter().position(|place| place.name.name == named.name);
         if found.is_none() {
             let known = self.places.iter().map(|place| place.name.name.as_str());
             findings.unknown("place", named, "a place of this sheet", known);
@@ -124,8 +118,7 @@ impl Names {
     pub fn meet(&mut self, owner: &str, terminal: &str, other: &Named, findings: &mut Findings<'_>) {
         if other.name.contains('.') {
             let itself = other.name == format!("{owner}.{terminal}");
-            let own_end = matches!(terminal, "from" | "to")
-                && other.name.split('.').next() == Some(owner);
+            let own_end = matches!(terminal, "from" | "to") && other.name.split('.').next() == Some(owner);
             if itself || own_end {
                 findings.problem(
                     &other.span,
@@ -156,7 +149,7 @@ impl Names {
             self.terminal(named, findings);
         } else if !is_name(&named.name) {
             findings.problem(&named.span, not_a_node(named));
-        } else if !self.splices.contains_key(&named.name) {
+        } else if !self.splices.contains_key(&named.name) && self.complete() {
             let splices = self.splices.keys().map(String::as_str);
             let allowed = "a splice that a part names, or `part.terminal`";
             findings.unknown("splice", named, allowed, splices);
@@ -180,8 +173,8 @@ impl Names {
         let terminals = known.terminals();
         let open = known.kind.is_none() || terminals.iter().any(|name| name == terminal);
         // A connector without ways is a finding of its own.
-        let unfinished = known.kind.is_some_and(|kind| matches!(kind.terminals, Terminals::Ways))
-            && known.ways.is_empty();
+        let unfinished =
+            known.kind.is_some_and(|kind| matches!(kind.terminals, Terminals::Ways)) && known.ways.is_empty();
         if open || unfinished {
             return;
         }
@@ -198,7 +191,10 @@ impl Names {
                 message: format!("part `{part}` has no terminal `{terminal}`"),
                 found: named.name.clone(),
                 allowed,
-                hint: near.map(|near| format!("did you mean `{part}.{near}`?")),
+                hint: Some(near.map_or_else(
+                    || "name a terminal that it has".to_owned(),
+                    |near| format!("did you mean `{part}.{near}`?"),
+                )),
             },
         );
     }
@@ -229,11 +225,7 @@ impl Names {
         }
         let mut full: Vec<String> = paths.iter().map(|name| format!("{part}.{name}")).collect();
         full.insert(0, part.to_owned());
-        let allowed = if conducts {
-            full.join(", ")
-        } else {
-            "a part that conducts".to_owned()
-        };
+        let allowed = if conducts { full.join(", ") } else { "a part that conducts".to_owned() };
         let message = match path {
             None => format!("part `{part}` has nothing that can be opened"),
             Some(path) => format!("part `{part}` has no branch `{path}`"),
@@ -243,35 +235,22 @@ impl Names {
         let hint = match near {
             Some(near) => Some(format!("did you mean `{part}.{near}`?")),
             None if ring => Some("only a cable's end at another part's terminal has a ring".to_owned()),
-            None => Some(format!("write `{part}` to open all of it")).filter(|_| conducts),
+            None if conducts => Some(format!("write `{part}` to open all of it")),
+            None => Some("name a part that carries current".to_owned()),
         };
-        findings.absence(
-            &named.span,
-            Said {
-                message,
-                found: named.name.clone(),
-                allowed,
-                hint,
-            },
-        );
+        findings.absence(&named.span, Said { message, found: named.name.clone(), allowed, hint });
     }
 
-    fn unknown_part_of(
-        &self,
-        named: &Named,
-        part: &str,
-        hint: Option<String>,
-        findings: &mut Findings<'_>,
-    ) {
+    fn unknown_part_of(&self, named: &Named, part: &str, hint: Option<String>, findings: &mut Findings<'_>) {
         let known = self.parts.iter().map(|known| known.name.as_str());
-        let allowed = super::near::listed(known).unwrap_or_default();
+        let allowed = listed(known).unwrap_or_default();
         findings.absence(
             &named.span,
             Said {
-                message: format!("no part is called `{}`", super::findings::shortened(part)),
-                found: super::findings::shortened(&named.name),
+                message: format!("no part is called `{}`", shortened(part)),
+                found: shortened(&named.name),
                 allowed: format!("a part of this sheet: {allowed}"),
-                hint,
+                hint: hint.or_else(|| Some("correct the name, or add the part to the sheet".to_owned())),
             },
         );
     }
@@ -302,12 +281,9 @@ impl Names {
 
 fn not_a_node(named: &Named) -> Said {
     Said {
-        message: format!(
-            "`{}` is neither a terminal nor a splice",
-            super::findings::shortened(&named.name)
-        ),
-        found: super::findings::shortened(&named.name),
+        message: format!("`{}` is neither a terminal nor a splice", shortened(&named.name)),
+        found: shortened(&named.name),
         allowed: "`part.terminal`, or a splice's name of letters, digits, - and _".to_owned(),
-        hint: None,
+        hint: Some("write a part, a dot and its terminal, as in `battery.plus`".to_owned()),
     }
 }

@@ -38,10 +38,7 @@ const OTHER_WORDS: &[(&str, &str)] = &[
 ];
 
 /// The candidate that was probably meant by what is written.
-pub(super) fn nearest<'a>(
-    written: &str,
-    candidates: impl Iterator<Item = &'a str>,
-) -> Option<&'a str> {
+pub(super) fn nearest<'a>(written: &str, candidates: impl Iterator<Item = &'a str>) -> Option<&'a str> {
     let written = written.trim().to_lowercase();
     let letters = written.chars().count();
     if letters == 0 || letters > 80 {
@@ -54,9 +51,7 @@ pub(super) fn nearest<'a>(
     };
     let slips = |candidate: &str| {
         let candidate = candidate.to_lowercase();
-        let translated = OTHER_WORDS
-            .iter()
-            .any(|(theirs, ours)| *theirs == written && *ours == candidate);
+        let translated = OTHER_WORDS.iter().any(|(theirs, ours)| *theirs == written && *ours == candidate);
         let blanks_apart = written.replace(['_', ' ', '-'], "") == candidate.replace(['_', '-'], "");
         match (blanks_apart, translated) {
             (true, _) => 0,

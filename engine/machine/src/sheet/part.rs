@@ -1,24 +1,20 @@
 //! `[part.NAME]`: kind, connections, and the fields that the kind's table asks for.
 //! Two passes: the headers first (which part has which terminals), then everything that refers to other parts.
 
-use quantity::Dimension;
 use toml::de::DeValue;
 
-use super::findings::{Findings, Said};
+use super::findings::{Findings, Said, shortened};
 use super::machine::{title, unique_names};
 use super::names::{Names, PartName};
-use super::near::listed;
-use super::value::{range_words, value};
+use super::near::{listed, nearest};
+use super::value::{range_words, value, wanted_quantity};
 use super::walk::{Block, Entry};
 use super::{Condition, Named, Part};
 use crate::kind::spec::{Fallback, Field, Kind, Terminals, Want};
 use crate::kind::{CATALOGUE, find};
 
 /// Kinds and ways of all parts.
-pub(super) fn headers(
-    blocks: &mut [(Named, Block<'_>)],
-    findings: &mut Findings<'_>,
-) -> Vec<PartName> {
+pub(super) fn headers(blocks: &mut [(Named, Block<'_>)], findings: &mut Findings<'_>) -> Vec<PartName> {
     let mut parts = Vec::new();
     for (name, block) in blocks {
         let kind = kind(block, findings);
@@ -26,12 +22,7 @@ pub(super) fn headers(
             Some(Terminals::Ways) => unique_names("ways", "way", "[\"1\", \"2\"]", block, findings),
             _ => Vec::new(),
         };
-        parts.push(PartName {
-            name: name.name.clone(),
-            kind,
-            ways,
-            rings: Vec::new(),
-        });
+        parts.push(PartName { name: name.name.clone(), kind, ways, rings: Vec::new() });
     }
     parts
 }
@@ -45,14 +36,17 @@ fn kind(block: &mut Block<'_>, findings: &mut Findings<'_>) -> Option<&'static K
     let named = block.as_text(&entry, "the name of a kind in quotes", findings)?;
     let found = find(&named.name);
     if found.is_none() {
-        let near = super::near::nearest(&named.name, CATALOGUE.iter().map(|kind| kind.name));
+        let near = nearest(&named.name, CATALOGUE.iter().map(|kind| kind.name));
         findings.problem(
             &named.span,
             Said {
-                message: format!("no kind is called `{}`", super::findings::shortened(&named.name)),
-                found: super::findings::shortened(&named.name),
+                message: format!("no kind is called `{}`", shortened(&named.name)),
+                found: shortened(&named.name),
                 allowed: format!("one of {}", all_kinds()),
-                hint: near.map(|near| format!("did you mean \"{near}\"?")),
+                hint: Some(near.map_or_else(
+                    || "write one of these; what fits no kind is a resistance or a load".to_owned(),
+                    |near| format!("did you mean \"{near}\"?"),
+                )),
             },
         );
     }
@@ -65,11 +59,7 @@ fn all_kinds() -> String {
 }
 
 /// All parts in full; a part of unknown kind is left out, which is no loss since the sheet then has a problem.
-pub(super) fn parts(
-    blocks: Vec<(Named, Block<'_>)>,
-    names: &mut Names,
-    findings: &mut Findings<'_>,
-) -> Vec<Part> {
+pub(super) fn parts(blocks: Vec<(Named, Block<'_>)>, names: &mut Names, findings: &mut Findings<'_>) -> Vec<Part> {
     let mut parts = Vec::new();
     for (index, (name, mut block)) in blocks.into_iter().enumerate() {
         let title = title(&mut block, &name, findings);
@@ -139,13 +129,7 @@ fn terminals(
 }
 
 /// The value of one field; NaN when absent or when it cannot be used.
-fn field(
-    kind: &Kind,
-    field: &Field,
-    block: &mut Block<'_>,
-    names: &Names,
-    findings: &mut Findings<'_>,
-) -> f64 {
+fn field(kind: &Kind, field: &Field, block: &mut Block<'_>, names: &Names, findings: &mut Findings<'_>) -> f64 {
     let Some(entry) = block.take(field.name) else {
         return fallback(kind, field, block, findings);
     };
@@ -154,9 +138,7 @@ fn field(
     }
     let text = match (entry.value, field.want) {
         (DeValue::Boolean(flag), Want::Flag) => return f64::from(u8::from(*flag)),
-        (DeValue::String(text), Want::Quantity(_) | Want::Ratio { .. } | Want::Choice(_)) => {
-            text.to_string()
-        }
+        (DeValue::String(text), Want::Quantity(_) | Want::Ratio { .. } | Want::Choice(_)) => text.to_string(),
         (DeValue::Integer(_) | DeValue::Float(_), Want::Quantity(_) | Want::Ratio { .. }) => {
             findings.written(&entry.span)
         }
@@ -194,15 +176,11 @@ fn wanted(field: &Field) -> (String, Option<String>) {
     let name = field.name;
     let write = |example: &str| Some(format!("write `{name} = {example}`"));
     match field.want {
-        Want::Quantity(dimension) => (
-            format!("{}, {}", dimension.name_with_article(), dimension.allowed()),
-            write(&format!("\"{}\"", example(dimension))),
-        ),
+        Want::Quantity(dimension) => (wanted_quantity(dimension), write(&format!("\"{}\"", dimension.example()))),
         Want::Ratio { low, high } => (range_words(low, high), write(&low.max(1.0).min(high).to_string())),
-        Want::Choice(words) => (
-            format!("one of the words {}", words.join(", ")),
-            write(&format!("\"{}\"", words.last().unwrap_or(&""))),
-        ),
+        Want::Choice(words) => {
+            (format!("one of the words {}", words.join(", ")), write(&format!("\"{}\"", words.last().unwrap_or(&""))))
+        }
         Want::Flag => ("true or false, without quotes".to_owned(), write("true")),
         Want::Controls => (CONDITION.to_owned(), write("{ key = \"on\" }")),
         Want::Part(kinds) => (
@@ -212,18 +190,8 @@ fn wanted(field: &Field) -> (String, Option<String>) {
     }
 }
 
-fn example(dimension: Dimension) -> &'static str {
-    dimension.example()
-}
-
 /// A reference to a part of certain kinds; the value is its index.
-fn part(
-    entry: &Entry<'_>,
-    kinds: &[&str],
-    block: &Block<'_>,
-    names: &Names,
-    findings: &mut Findings<'_>,
-) -> f64 {
+fn part(entry: &Entry<'_>, kinds: &[&str], block: &Block<'_>, names: &Names, findings: &mut Findings<'_>) -> f64 {
     let allowed = format!("the name of a part of kind {}", kinds.join(" or "));
     let Some(named) = block.as_text(entry, &allowed, findings) else {
         return f64::NAN;
@@ -240,7 +208,10 @@ fn part(
                     message: format!("`{}` of {}: part `{}` is of kind {kind}", entry.key.name, block.of, named.name),
                     found: named.name,
                     allowed,
-                    hint: listed(candidates).map(|names| format!("this sheet has {names}")),
+                    hint: Some(listed(candidates).map_or_else(
+                        || "add such a part to the sheet".to_owned(),
+                        |names| format!("this sheet has {names}"),
+                    )),
                 },
             );
             f64::NAN

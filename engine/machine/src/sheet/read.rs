@@ -6,6 +6,7 @@ use toml::de::DeTable;
 
 use super::findings::{Findings, Said};
 use super::names::Names;
+use super::near::nearest;
 use super::walk::Block;
 use super::{Part, Sheet, fault, machine, meter, part, state, syntax};
 use crate::kind::spec::Terminals;
@@ -48,12 +49,15 @@ pub fn read(text: &str) -> Reading {
     let meters = meter::meters(&mut top, &mut findings);
     top.finish(&mut findings);
     require_a_circuit(&names, &mut findings);
-    note_loose_ends(&names, &parts, &mut findings);
-    note_unused_controls(&names, &mut findings);
+    if names.complete() {
+        note_lonely_splices(&names, &mut findings);
+        note_loose_terminals(&names, &parts, &mut findings);
+        note_unused_controls(&names, &mut findings);
+    }
 
     let findings = findings.finish();
     let usable = !findings.iter().any(Problem::is_in_the_way);
-    let sheet = usable.then(|| Sheet {
+    let sheet = usable.then_some(Sheet {
         id: heading.id,
         title: heading.title,
         reference: heading.reference,
@@ -71,9 +75,8 @@ pub fn read(text: &str) -> Reading {
 
 /// A sheet without a node has nothing to be measured.
 fn require_a_circuit(names: &Names, findings: &mut Findings<'_>) {
-    let conducts = names.parts.iter().any(|part| {
-        part.kind.is_none_or(|kind| !matches!(kind.terminals, Terminals::None))
-    });
+    let conducts =
+        names.parts.iter().any(|part| part.kind.is_none_or(|kind| !matches!(kind.terminals, Terminals::None)));
     if !conducts {
         findings.absence(
             &(0..0),
@@ -87,46 +90,58 @@ fn require_a_circuit(names: &Names, findings: &mut Findings<'_>) {
     }
 }
 
-/// A splice named once, or a terminal with a path behind it that nothing is connected to.
-fn note_loose_ends(names: &Names, parts: &[Part], findings: &mut Findings<'_>) {
+/// A splice that is named once is probably a slip of the pen.
+fn note_lonely_splices(names: &Names, findings: &mut Findings<'_>) {
     for (splice, mentions) in &names.splices {
-        if let [only] = mentions.as_slice() {
-            let part = names.parts.iter().find(|part| part.name == *splice);
-            let hint = match part.and_then(|part| part.terminals().first().cloned()) {
-                Some(terminal) => format!("`{splice}` is a part too: was `{splice}.{terminal}` meant?"),
-                None => "connect something else to it, or correct the name".to_owned(),
-            };
-            findings.note(
-                only,
-                Said {
-                    message: format!("dangling end: splice `{splice}` is named only once"),
-                    found: splice.clone(),
-                    allowed: "a splice that at least two ends name".to_owned(),
-                    hint: Some(hint),
-                },
-            );
-        }
+        let [only] = mentions.as_slice() else {
+            continue;
+        };
+        let part = names.parts.iter().find(|part| part.name == *splice);
+        let terminal = part.and_then(|part| part.terminals().first().cloned());
+        let others = names.splices.keys().filter(|other| *other != splice);
+        let hint = match (terminal, nearest(splice, others.map(String::as_str))) {
+            (Some(terminal), _) => format!("`{splice}` is a part too: did you mean `{splice}.{terminal}`?"),
+            (None, Some(near)) => format!("did you mean `{near}`?"),
+            (None, None) => "connect something else to it, or correct the name".to_owned(),
+        };
+        findings.note(
+            only,
+            Said {
+                message: format!("dangling end: splice `{splice}` is named only once"),
+                found: splice.clone(),
+                allowed: "a splice that at least two ends name".to_owned(),
+                hint: Some(hint),
+            },
+        );
     }
+}
+
+/// Terminals with a path behind them that nothing is connected to.
+fn note_loose_terminals(names: &Names, parts: &[Part], findings: &mut Findings<'_>) {
     for part in parts {
-        if !matches!(part.kind.terminals, Terminals::Named(_) | Terminals::Ways) {
+        let ways = matches!(part.kind.terminals, Terminals::Ways);
+        if !ways && !matches!(part.kind.terminals, Terminals::Named(_)) {
             continue;
         }
-        for (index, (terminal, other)) in part.terminals.iter().enumerate() {
-            let full = format!("{}.{terminal}", part.name.name);
-            let ways = matches!(part.kind.terminals, Terminals::Ways);
-            let conducts = ways || part.kind.branches.iter().any(|path| path.from == index || path.to == index);
-            if conducts && other.is_none() && !names.met.contains(&full) {
-                findings.note(
-                    &part.name.span,
-                    Said {
-                        message: format!("dangling end: nothing is connected to `{full}`"),
-                        found: String::new(),
-                        allowed: format!("an end that names `{full}`"),
-                        hint: Some("connect it, if it is connected on the machine".to_owned()),
-                    },
-                );
-            }
+        let conducts = |index| part.kind.branches.iter().any(|path| path.from == index || path.to == index);
+        let terminals = part.terminals.iter().enumerate();
+        let loose = terminals.filter(|(index, (_, other))| (ways || conducts(*index)) && other.is_none());
+        let loose: Vec<String> = loose
+            .map(|(_, (terminal, _))| format!("{}.{terminal}", part.name.name))
+            .filter(|full| !names.met.contains(full))
+            .collect();
+        if loose.is_empty() {
+            continue;
         }
+        findings.note(
+            &part.name.span,
+            Said {
+                message: format!("dangling end: nothing is connected to {}", loose.join(", ")),
+                found: part.name.name.clone(),
+                allowed: "an end that names it".to_owned(),
+                hint: Some("connect it, if it is connected on the machine".to_owned()),
+            },
+        );
     }
 }
 

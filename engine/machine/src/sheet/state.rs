@@ -2,7 +2,7 @@
 //! Rules: a control that is not named is at its first position; `pull-in` and `dead-held` are derived from other
 //! states and cannot be written; a sheet without states has one, `rest`.
 
-use super::findings::{Findings, Said};
+use super::findings::{Findings, Said, shortened};
 use super::machine::title;
 use super::names::Names;
 use super::near::nearest;
@@ -13,19 +13,16 @@ use super::{Named, Part, State};
 const DERIVED: [(&str, &str); 2] = [("pull-in", "`held`"), ("dead-held", "`dead` and `held`")];
 
 /// All states of the sheet.
-pub(super) fn states(
-    top: &mut Block<'_>,
-    names: &Names,
-    parts: &[Part],
-    findings: &mut Findings<'_>,
-) -> Vec<State> {
+pub(super) fn states(top: &mut Block<'_>, names: &Names, parts: &[Part], findings: &mut Findings<'_>) -> Vec<State> {
     let mut states = Vec::new();
     for (name, mut block) in top.sections("state", findings) {
         refuse_derived(&name, findings);
         let title = title(&mut block, &name, findings);
         let positions = positions(&mut block, names, findings);
         let rotor = word("rotor", &["blocked", "free"], &mut block, findings);
-        if let Some((_, named)) = &rotor {
+        if let Some((_, named)) = &rotor
+            && names.complete()
+        {
             note_rotor_without_motor(named, parts, findings);
         }
         let must = word("must", &["refuse"], &mut block, findings);
@@ -56,10 +53,7 @@ pub(super) fn states(
 /// The one state of a sheet that writes none.
 fn rest(names: &Names) -> State {
     State {
-        name: Named {
-            name: "rest".to_owned(),
-            span: 0..0,
-        },
+        name: Named { name: "rest".to_owned(), span: 0..0 },
         title: "rest".to_owned(),
         positions: vec![0; names.controls.len()],
         blocked: false,
@@ -115,17 +109,13 @@ pub(super) fn word(
     let hint = match (near, only) {
         (Some(near), _) => Some(format!("did you mean \"{near}\"?")),
         (None, Some(only)) => Some(format!("write \"{only}\", or delete the line")),
-        (None, None) => None,
+        (None, None) => Some("write one of these words".to_owned()),
     };
     findings.problem(
         &named.span,
         Said {
-            message: format!(
-                "`{key}` of {}: \"{}\" is not a word for this",
-                block.of,
-                super::findings::shortened(&named.name)
-            ),
-            found: super::findings::shortened(&named.name),
+            message: format!("`{key}` of {}: \"{}\" is not a word for this", block.of, shortened(&named.name)),
+            found: shortened(&named.name),
             allowed: words.join(", "),
             hint,
         },

@@ -48,7 +48,7 @@ pub fn value(kind: &Kind, field: &Field, text: &str) -> Result<f64, Wrong> {
             message: format!("`{}` cannot be set", field.name),
             found: shortened(text),
             allowed: "a field that holds a quantity, a number or a word".to_owned(),
-            hint: None,
+            hint: Some("name another field".to_owned()),
         }),
     }
 }
@@ -56,20 +56,14 @@ pub fn value(kind: &Kind, field: &Field, text: &str) -> Result<f64, Wrong> {
 /// The limit of a field. What divides, or stands for a thing that is there, must be more than zero; a resistance or a
 /// friction may vanish; temperatures, angles and a source's voltage may have either sign.
 pub(super) fn limit(kind: &Kind, field: &Field, dimension: Dimension) -> Limit {
-    let winding = ["coil", "winding", "armature"]
-        .iter()
-        .any(|word| field.name.contains(word));
+    let winding = ["coil", "winding", "armature"].iter().any(|word| field.name.contains(word));
     let consumer = ["motor", "starter", "load", "lamp", "horn"].contains(&kind.name);
     match dimension {
         Dimension::Temperature | Dimension::TemperatureDifference | Dimension::Angle => Limit::Any,
         Dimension::Voltage if kind.name == "source" => Limit::Any,
         Dimension::Voltage if ["voltage", "pull-in"].contains(&field.name) => Limit::Positive,
-        Dimension::Resistance if winding || (consumer && field.name == "resistance") => {
-            Limit::Positive
-        }
-        Dimension::Current if ["rating", "saturation-current"].contains(&field.name) => {
-            Limit::Positive
-        }
+        Dimension::Resistance if winding || (consumer && field.name == "resistance") => Limit::Positive,
+        Dimension::Current if ["rating", "saturation-current"].contains(&field.name) => Limit::Positive,
         Dimension::Power if kind.name.ends_with("lamp") => Limit::Positive,
         Dimension::Length if field.name == "length" => Limit::Positive,
         Dimension::Area
@@ -84,7 +78,7 @@ pub(super) fn limit(kind: &Kind, field: &Field, dimension: Dimension) -> Limit {
 
 /// A quantity with its unit, within its limit.
 pub(super) fn quantity(text: &str, dimension: Dimension, limit: Limit) -> Result<f64, Wrong> {
-    let allowed = format!("{}, {}", dimension.name_with_article(), dimension.allowed());
+    let allowed = wanted_quantity(dimension);
     let value = read(text, dimension).map_err(|error| {
         let whole = error.to_string();
         let clause = whole.strip_suffix(&error.allowed).unwrap_or(&whole);
@@ -106,9 +100,14 @@ pub(super) fn quantity(text: &str, dimension: Dimension, limit: Limit) -> Result
     Err(Wrong {
         message: format!("\"{}\" is {}", shortened(text), sign(value)),
         found: shortened(text),
-        allowed: format!("{at_least}: {allowed}"),
-        hint: Some(format!("write something like \"{}\"", dimension.example())),
+        allowed: format!("{allowed}, {at_least}"),
+        hint: Some(format!("write it as in \"{}\"", dimension.example())),
     })
+}
+
+/// `an area in mm² or a wire gauge, as in "16 mm2"`.
+pub(super) fn wanted_quantity(dimension: Dimension) -> String {
+    format!("{} in {}", dimension.name_with_article(), dimension.allowed())
 }
 
 fn sign(value: f64) -> &'static str {
@@ -127,12 +126,14 @@ pub(super) fn ratio(text: &str, low: f64, high: f64) -> Result<f64, Wrong> {
         Ok(number) => number,
         Err(error) => {
             let message = format!("\"{}\" is not a bare number", error.found);
-            return Err(wrong(message, error.hint));
+            let hint = format!("write a number without quotes and unit, as in {}", low.max(1.0).min(high));
+            return Err(wrong(message, Some(hint)));
         }
     };
     if !(low..=high).contains(&number) {
         let side = if number < low { "small" } else { "large" };
-        return Err(wrong(format!("{} is too {side}", shortened(text)), None));
+        let hint = format!("the nearest that is allowed is {}", number.clamp(low, high));
+        return Err(wrong(format!("{} is too {side}", shortened(text)), Some(hint)));
     }
     Ok(number)
 }
@@ -155,7 +156,10 @@ pub(super) fn choice(text: &str, words: &[&str]) -> Result<f64, Wrong> {
             message: format!("\"{}\" is not a word for this", shortened(text)),
             found: shortened(text),
             allowed: format!("one of the words {}", words.join(", ")),
-            hint: nearest(text, words.iter().copied()).map(|near| format!("did you mean \"{near}\"?")),
+            hint: Some(
+                nearest(text, words.iter().copied())
+                    .map_or_else(|| "write one of these words".to_owned(), |near| format!("did you mean \"{near}\"?")),
+            ),
         }),
     }
 }

@@ -10,7 +10,7 @@ use toml::de::{DeTable, DeValue};
 use super::Named;
 use super::findings::{Findings, Said, shortened};
 use super::near::{listed, nearest};
-use super::value::{Limit, Wrong, quantity};
+use super::value::{Limit, Wrong, quantity, range_words, ratio, wanted_quantity};
 
 /// A table of the sheet.
 pub(super) struct Block<'d> {
@@ -33,13 +33,7 @@ pub(super) struct Entry<'d> {
 
 impl<'d> Block<'d> {
     pub fn new(of: String, span: Range<usize>, table: &'d DeTable<'d>) -> Self {
-        Self {
-            of,
-            span,
-            entries: entries(table),
-            asked: Vec::new(),
-            given: Vec::new(),
-        }
+        Self { of, span, entries: entries(table), asked: Vec::new(), given: Vec::new() }
     }
 
     /// The entry of that key, if the sheet has it.
@@ -104,8 +98,7 @@ impl<'d> Block<'d> {
 
     /// Text, or nothing said.
     pub fn text_or_empty(&mut self, key: &str, findings: &mut Findings<'_>) -> String {
-        self.text(key, findings)
-            .map_or_else(String::new, |named| named.name)
+        self.text(key, findings).map_or_else(String::new, |named| named.name)
     }
 
     /// `true` or `false`; `false` when nothing is said.
@@ -137,10 +130,9 @@ impl<'d> Block<'d> {
         const ALLOWED: &str = "a list of texts in quotes, as in [\"one\", \"two\"]";
         match entry.value {
             DeValue::String(_) => self.as_text(entry, ALLOWED, findings).into_iter().collect(),
-            DeValue::Array(list) => list
-                .iter()
-                .filter_map(|item| self.as_text(&item_of(entry, item), ALLOWED, findings))
-                .collect(),
+            DeValue::Array(list) => {
+                list.iter().filter_map(|item| self.as_text(&item_of(entry, item), ALLOWED, findings)).collect()
+            }
             _ => {
                 self.wrong_type(entry, ALLOWED, None, findings);
                 Vec::new()
@@ -148,12 +140,7 @@ impl<'d> Block<'d> {
         }
     }
 
-    pub fn as_text(
-        &self,
-        entry: &Entry<'d>,
-        allowed: &str,
-        findings: &mut Findings<'_>,
-    ) -> Option<Named> {
+    pub fn as_text(&self, entry: &Entry<'d>, allowed: &str, findings: &mut Findings<'_>) -> Option<Named> {
         match entry.value {
             DeValue::String(text) if text.trim().is_empty() => {
                 findings.problem(
@@ -167,10 +154,7 @@ impl<'d> Block<'d> {
                 );
                 None
             }
-            DeValue::String(text) => Some(Named {
-                name: text.to_string(),
-                span: entry.span.clone(),
-            }),
+            DeValue::String(text) => Some(Named { name: text.to_string(), span: entry.span.clone() }),
             DeValue::Integer(_) | DeValue::Float(_) | DeValue::Boolean(_) => {
                 let hint = format!("write \"{}\"", findings.written(&entry.span));
                 self.wrong_type(entry, allowed, Some(hint), findings);
@@ -184,41 +168,22 @@ impl<'d> Block<'d> {
     }
 
     /// A table, for instance `{ key = "on" }`.
-    pub fn table(
-        &mut self,
-        key: &str,
-        example: &str,
-        findings: &mut Findings<'_>,
-    ) -> Option<Block<'d>> {
+    pub fn table(&mut self, key: &str, example: &str, findings: &mut Findings<'_>) -> Option<Block<'d>> {
         let entry = self.take(key)?;
         self.as_table(&entry, example, findings)
     }
 
-    pub fn as_table(
-        &self,
-        entry: &Entry<'d>,
-        example: &str,
-        findings: &mut Findings<'_>,
-    ) -> Option<Block<'d>> {
+    pub fn as_table(&self, entry: &Entry<'d>, example: &str, findings: &mut Findings<'_>) -> Option<Block<'d>> {
         if let DeValue::Table(table) = entry.value {
             let of = format!("`{}` of {}", entry.key.name, self.of);
             return Some(Block::new(of, entry.key.span.clone(), table));
         }
-        self.wrong_type(
-            entry,
-            &format!("a table, as in {example}"),
-            None,
-            findings,
-        );
+        self.wrong_type(entry, &format!("a table, as in {example}"), None, findings);
         None
     }
 
     /// The tables `[SECTION.NAME]`, each name checked, in the order of the text.
-    pub fn sections(
-        &mut self,
-        section: &str,
-        findings: &mut Findings<'_>,
-    ) -> Vec<(Named, Block<'d>)> {
+    pub fn sections(&mut self, section: &str, findings: &mut Findings<'_>) -> Vec<(Named, Block<'d>)> {
         let Some(entry) = self.take(section) else {
             return Vec::new();
         };
@@ -269,45 +234,30 @@ impl<'d> Block<'d> {
         let read = match written {
             Some(text) => quantity(&text, dimension, limit),
             None => {
-                let allowed = format!("{}, {}", dimension.name_with_article(), dimension.allowed());
+                let allowed = wanted_quantity(dimension);
                 self.wrong_type(&entry, &allowed, None, findings);
                 return None;
             }
         };
-        read.map_err(|wrong| self.wrong(&entry, wrong, findings))
-            .ok()
+        read.map_err(|wrong| self.wrong(&entry, wrong, findings)).ok()
     }
 
     /// A bare number within limits.
-    pub fn number(
-        &mut self,
-        key: &str,
-        low: f64,
-        high: f64,
-        findings: &mut Findings<'_>,
-    ) -> Option<f64> {
+    pub fn number(&mut self, key: &str, low: f64, high: f64, findings: &mut Findings<'_>) -> Option<f64> {
         let entry = self.take(key)?;
         self.as_number(&entry, low, high, findings)
     }
 
-    pub fn as_number(
-        &self,
-        entry: &Entry<'d>,
-        low: f64,
-        high: f64,
-        findings: &mut Findings<'_>,
-    ) -> Option<f64> {
+    pub fn as_number(&self, entry: &Entry<'d>, low: f64, high: f64, findings: &mut Findings<'_>) -> Option<f64> {
         let text = match entry.value {
             DeValue::Integer(_) | DeValue::Float(_) => scalar(entry, findings).unwrap_or_default(),
             DeValue::String(text) => text.to_string(),
             _ => {
-                self.wrong_type(entry, &super::value::range_words(low, high), None, findings);
+                self.wrong_type(entry, &range_words(low, high), None, findings);
                 return None;
             }
         };
-        super::value::ratio(&text, low, high)
-            .map_err(|wrong| self.wrong(entry, wrong, findings))
-            .ok()
+        ratio(&text, low, high).map_err(|wrong| self.wrong(entry, wrong, findings)).ok()
     }
 
     /// A value that cannot be used, with the reader's reason.
@@ -324,21 +274,15 @@ impl<'d> Block<'d> {
     }
 
     /// A value of a type that is not allowed here.
-    pub fn wrong_type(
-        &self,
-        entry: &Entry<'d>,
-        allowed: &str,
-        hint: Option<String>,
-        findings: &mut Findings<'_>,
-    ) {
+    pub fn wrong_type(&self, entry: &Entry<'d>, allowed: &str, hint: Option<String>, findings: &mut Findings<'_>) {
         let key = shortened(&entry.key.name);
         findings.problem(
             &entry.span,
             Said {
                 message: format!("`{key}` of {} is {}", self.of, type_of(entry.value)),
                 found: findings.written(&entry.span),
+                hint: hint.or_else(|| Some(format!("write {allowed}"))),
                 allowed: allowed.to_owned(),
-                hint,
             },
         );
     }
@@ -349,10 +293,7 @@ pub(super) fn entries<'d>(table: &'d DeTable<'d>) -> Vec<Entry<'d>> {
     let mut entries: Vec<Entry<'d>> = table
         .iter()
         .map(|(key, value)| Entry {
-            key: Named {
-                name: key.get_ref().to_string(),
-                span: key.span(),
-            },
+            key: Named { name: key.get_ref().to_string(), span: key.span() },
             value: value.get_ref(),
             span: value.span(),
         })
@@ -363,11 +304,7 @@ pub(super) fn entries<'d>(table: &'d DeTable<'d>) -> Vec<Entry<'d>> {
 
 /// An item of a list, under the list's key.
 pub(super) fn item_of<'d>(entry: &Entry<'d>, item: &'d Spanned<DeValue<'d>>) -> Entry<'d> {
-    Entry {
-        key: entry.key.clone(),
-        value: item.get_ref(),
-        span: item.span(),
-    }
+    Entry { key: entry.key.clone(), value: item.get_ref(), span: item.span() }
 }
 
 /// Text or a number as text; nothing for the other types.
@@ -404,19 +341,14 @@ pub(super) fn check_name(what: &str, named: &Named, findings: &mut Findings<'_>)
         return;
     }
     let fits = |letter: char| letter.is_alphanumeric() || matches!(letter, '-' | '_');
-    let mended: String = named
-        .name
-        .trim()
-        .chars()
-        .map(|letter| if fits(letter) { letter } else { '-' })
-        .collect();
+    let mended: String = named.name.trim().chars().map(|letter| if fits(letter) { letter } else { '-' }).collect();
     findings.problem(
         &named.span,
         Said {
             message: format!("`{}` cannot be the name of a {what}", shortened(&named.name)),
             found: shortened(&named.name),
             allowed: "letters, digits, - and _".to_owned(),
-            hint: is_name(&mended).then(|| format!("write `{}`", shortened(&mended))),
+            hint: Some(format!("write `{}`", shortened(&mended))).filter(|_| is_name(&mended)),
         },
     );
 }
