@@ -12,6 +12,7 @@ pub mod machine;
 pub mod meter;
 pub mod probe;
 pub mod problem;
+pub mod schema;
 pub mod sheet;
 pub mod state;
 
