@@ -5,6 +5,7 @@
 mod changes;
 mod check;
 mod completions;
+mod export;
 mod failure;
 mod findings;
 mod man;
@@ -50,6 +51,7 @@ enum Command {
     Check(check::Check),
     Solve(solve::Solve),
     Read(read::Read),
+    Export(export::Export),
     Man(man::Man),
     Completions(completions::Completions),
 }
@@ -60,6 +62,7 @@ impl Command {
             Self::Check(command) => command.run(page),
             Self::Solve(command) => command.run(page),
             Self::Read(command) => command.run(page),
+            Self::Export(command) => command.run(page),
             Self::Man(command) => command.run(page),
             Self::Completions(command) => command.run(page),
         }

@@ -176,15 +176,22 @@ pub struct RefusedBecause<'a> {
 }
 
 impl<'m> Solved<'m> {
-    /// The form of an operating point; faults, edits, speeds and readings are the caller's to add.
-    pub fn new(machine: &'m Machine, network: &Network, state: &str, point: &OperatingPoint) -> Self {
+    /// The form of an operating point; faults, edits, speed and readings are the caller's to add. `gone` tells of a
+    /// part whether its fuse had blown before.
+    pub fn new(
+        machine: &'m Machine,
+        network: &Network,
+        state: &str,
+        point: &OperatingPoint,
+        gone: &dyn Fn(usize) -> bool,
+    ) -> Self {
         let chattering: &[usize] = match &point.outcome {
             Outcome::Steady => &[],
             Outcome::Chatter { relays, .. } => relays,
         };
         let at = |position, state: &State| AtPosition {
             position: word(position),
-            half: Half::new(machine, network, state, &[]),
+            half: Half::new(machine, network, state, &[], gone),
         };
         Self {
             sheet: &machine.sheet.id,
@@ -192,7 +199,7 @@ impl<'m> Solved<'m> {
             faults: Vec::new(),
             edits: Vec::new(),
             outcome: if point.pulled().is_some() { "chatter" } else { "steady" },
-            half: Half::new(machine, network, &point.state, chattering),
+            half: Half::new(machine, network, &point.state, chattering, gone),
             cranking_rpm: 0.0,
             engaged: point.state.rotors.iter().any(|rotor| rotor.engaged),
             positions: point
@@ -208,7 +215,13 @@ impl<'m> Solved<'m> {
 }
 
 impl<'m> Half<'m> {
-    fn new(machine: &'m Machine, network: &Network, state: &State, chattering: &[usize]) -> Self {
+    fn new(
+        machine: &'m Machine,
+        network: &Network,
+        state: &State,
+        chattering: &[usize],
+        gone: &dyn Fn(usize) -> bool,
+    ) -> Self {
         let solution = &state.solution;
         let coils = (0..network.relays.len())
             .filter_map(|relay| Some((relay, coil_volts(network, relay, solution)?.0)))
@@ -218,7 +231,8 @@ impl<'m> Half<'m> {
             (owner(machine, relay.coil), word)
         });
         let fuses = network.fuses.iter().zip(&state.blown).map(|(fuse, blown)| {
-            (owner(machine, fuse.branch), if *blown { "blown" } else { "whole" })
+            let gone = machine.branches().get(fuse.branch).is_some_and(|path| gone(path.part));
+            (owner(machine, fuse.branch), if *blown || gone { "blown" } else { "whole" })
         });
         let motors = network.motors.iter().zip(&state.rotors).map(|(motor, rotor)| {
             let shaft = Shaft {

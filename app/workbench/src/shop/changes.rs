@@ -2,11 +2,11 @@
 //! Everything comes as text from a person or a request and is looked up here, once, for all verbs.
 //! Order: values first, then faults on top of them, then what is opened, then bridges.
 
-use machine::kind::Want;
+use machine::sheet::{self, Wrong};
 use machine::{Edit, Machine};
 use quantity::{Celsius, Dimension, Ohms};
 
-use super::refusal::{Place, Reason, Refusal, did_you_mean, listed};
+use super::refusal::{Place, Reason, Refusal, listed};
 use super::stand::Stand;
 
 /// The changes as they were asked for.
@@ -25,11 +25,6 @@ pub struct Changes {
 }
 
 impl Changes {
-    /// The faults as asked for, whole.
-    pub fn faults_as_given(&self) -> Vec<&str> {
-        self.faults.iter().map(String::as_str).collect()
-    }
-
     /// The raw edits as asked for, in the order in which they are made.
     pub fn edits_as_given(&self) -> Vec<String> {
         let set = self.set.iter().map(|(path, value)| format!("{path}={value}"));
@@ -115,8 +110,18 @@ impl Stand {
             let fields = listed(kind.fields.iter().map(|field| field.name));
             Refusal::unknown(&error, Place::Set, format!("a field of `{part_name}`, a {}: {fields}", kind.name))
         })?;
-        let want = kind.fields.iter().find(|field| field.name == field_name).map_or(Want::Flag, |field| field.want);
-        Ok(Edit::Set { slot, to: value_of(want, path, value.trim())? })
+        let unread = |wrong: Wrong| Refusal {
+            reason: Reason::Value,
+            place: Place::Set,
+            message: format!("{path}: {}", wrong.message),
+            found: wrong.found,
+            allowed: wrong.allowed,
+            hint: wrong.hint,
+        };
+        match kind.fields.iter().find(|field| field.name == field_name) {
+            Some(field) => Ok(Edit::Set { slot, to: sheet::value(kind, field, value.trim()).map_err(unread)? }),
+            None => Err(Refusal::new(Reason::Name, Place::Set, format!("`{path}` has no value"), path, "a field")),
+        }
     }
 
     fn bridge(&self, text: &str) -> Result<Edit, Refusal> {
@@ -155,7 +160,12 @@ impl Stand {
     /// When nothing is called so, or a part has several paths.
     pub fn branch(&self, name: &str, place: Place) -> Result<usize, Refusal> {
         self.machine.branch(name).map_err(|error| {
-            Refusal::unknown(&error, place, format!("a part, or one path of it: {}", names_like(name, &self.machine)))
+            let paths = names_like(name, &self.machine);
+            if self.machine.part(name).is_ok() {
+                let message = format!("`{name}` has several paths or none; one has to be named");
+                return Refusal::new(Reason::Name, place, message, name, format!("one path of it: {paths}"));
+            }
+            Refusal::unknown(&error, place, format!("a part, or one path of it: {paths}"))
         })
     }
 }
@@ -165,41 +175,4 @@ fn names_like(name: &str, machine: &Machine) -> String {
     let part = machine.part(name.split('.').next().unwrap_or_default()).ok();
     let paths = machine.branches().iter().filter(|path| part.is_none_or(|part| path.part == part));
     listed(paths.map(|path| path.name.as_str()))
-}
-
-/// A value of a field, as the kind wants it.
-fn value_of(want: Want, path: &str, text: &str) -> Result<f64, Refusal> {
-    let refuse = |message: String, allowed: String| Refusal::new(Reason::Value, Place::Set, message, text, allowed);
-    match want {
-        Want::Quantity(dimension) => {
-            quantity::read(text, dimension).map_err(|error| Refusal::unread(error, Place::Set, path))
-        }
-        Want::Ratio { low, high } => {
-            let value = quantity::read(text, Dimension::Ratio)
-                .map_err(|error| Refusal::unread(error, Place::Set, path))?;
-            if (low..=high).contains(&value) {
-                return Ok(value);
-            }
-            Err(refuse(format!("{path}: {text} is out of range"), format!("{low} to {high}")))
-        }
-        Want::Choice(words) => match words.iter().position(|word| *word == text) {
-            Some(index) => Ok(index as f64),
-            None => {
-                let near: Vec<String> =
-                    words.iter().filter(|word| word.starts_with(text.get(..1).unwrap_or("-"))).map(|word| (*word).to_owned()).collect();
-                let refusal = refuse(format!("{path}: `{text}` is not a word for this"), listed(words.iter().copied()));
-                Err(Refusal { hint: did_you_mean(&near), ..refusal })
-            }
-        },
-        Want::Flag => match text {
-            "true" => Ok(1.0),
-            "false" => Ok(0.0),
-            _ => Err(refuse(format!("{path}: `{text}` is neither true nor false"), "true, false".to_owned())),
-        },
-        Want::Controls | Want::Part(_) => Err(refuse(
-            format!("{path} is part of the wiring and cannot be set for one solution"),
-            "fields with a number or a word".to_owned(),
-        )
-        .with_hint("change it in a copy of the sheet")),
-    }
 }

@@ -7,7 +7,6 @@ use std::io::{self, BufRead, BufReader, Read, Write};
 use serde_json::{Map, Value};
 
 use super::answer::Refused;
-use super::changes::Changes;
 use super::refusal::{Place, Reason, Refusal, did_you_mean, listed};
 use super::stand::{Ask, Leads, Request, Stand};
 

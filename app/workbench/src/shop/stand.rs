@@ -23,6 +23,8 @@ pub struct Stand {
     faults: BTreeMap<String, Fault>,
     /// Motor part and the slot of its drive's ratio.
     ratios: Vec<(usize, usize)>,
+    /// Fuse part and the slot that says whether it has blown already.
+    blown: Vec<(usize, usize)>,
 }
 
 /// What is asked of a stand.
@@ -71,7 +73,9 @@ impl Stand {
             .collect();
         let faults = machine.faults().into_iter().map(|fault| (fault.name.clone(), fault)).collect();
         let ratios = ratios(&machine);
-        Self { machine, bench: Bench::new(), states, faults, ratios }
+        let parts = 0..machine.sheet.parts.len();
+        let blown = parts.filter_map(|part| Some((part, machine.slot(part, "blown").ok()?))).collect();
+        Self { machine, bench: Bench::new(), states, faults, ratios, blown }
     }
 
     /// The state taken when none is asked for: `held` where there is one, else `rest`, else the sheet's first.
@@ -112,19 +116,22 @@ impl Stand {
         })
     }
 
-    /// All faults by name.
-    pub fn faults(&self) -> impl Iterator<Item = &Fault> {
-        self.faults.values()
-    }
-
-    /// Fills in the network of a request without solving it; gives the state's name.
+    /// The circuit as asked for, unsolved, as a netlist for a circuit simulator.
     ///
     /// # Errors
     /// When something asked for does not exist or cannot be read.
-    pub fn lay_out(&mut self, request: &Request) -> Result<(String, &circuit::Network), Refusal> {
+    pub fn netlist(&mut self, request: &Request) -> Result<String, Refusal> {
         let prepared = self.prepare(request.state.as_deref(), &request.changes)?;
         self.bench.build(&self.machine, &prepared.setting());
-        Ok((prepared.state.name, &self.bench.network))
+        let machine = &self.machine;
+        let mut title = vec![machine.sheet.id.clone(), prepared.state.name.clone()];
+        title.extend(request.changes.faults.iter().cloned());
+        title.extend(request.changes.edits_as_given());
+        let nodes: Vec<String> = (0..machine.node_count()).map(|node| machine.node_name(node).to_owned()).collect();
+        let own = machine.branches().iter().map(|path| path.name.clone());
+        let bridges = (1..).map(|number| format!("bridge-{number}"));
+        let branches: Vec<String> = own.chain(bridges).take(self.bench.network.branches.len()).collect();
+        Ok(circuit::spice::netlist(&self.bench.network, &title.join(", "), &nodes, &branches))
     }
 
     /// Solves the machine as asked, then connects the instruments one after the other.
@@ -136,10 +143,14 @@ impl Stand {
         let nulled = nulled(request.nulled.as_deref())?;
         let asked: Vec<(String, Instrument, Hookup)> =
             request.read.iter().map(|ask| self.find(ask, &prepared.state.name)).collect::<Result<_, _>>()?;
-        let Self { machine, bench, ratios, .. } = self;
+        let Self { machine, bench, ratios, blown, .. } = self;
         let setting = prepared.setting();
         let point = bench.solve(machine, &setting).map_err(|error| Refusal::unsolvable(error, machine))?;
-        let mut solved = Solved::new(machine, &bench.network, &prepared.state.name, &point);
+        let gone = |part: usize| {
+            let slot = blown.iter().find(|(of, _)| *of == part).map(|(_, slot)| *slot);
+            slot.is_some_and(|slot| after(machine.values()[slot], slot, &prepared.edits) == 1.0)
+        };
+        let mut solved = Solved::new(machine, &bench.network, &prepared.state.name, &point, &gone);
         solved.faults.clone_from(&request.changes.faults);
         solved.edits = request.changes.edits_as_given();
         solved.cranking_rpm = cranking_rpm(machine, ratios, &bench.network, &point, &prepared.edits);
