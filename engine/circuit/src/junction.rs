@@ -75,11 +75,12 @@ fn heat(theta: f64) -> (f64, f64) {
     (0.09 * (theta - AMBIENT) + 0.123 * (cube * theta - ambient), 0.09 + 0.492 * cube)
 }
 
+/// Current and slope of a lamp. With θ = 0.3·x⁵ the resistance is 2.26·x⁶/s, so everything is a polynomial in x.
 fn lamp(volts: f64, scale: f64) -> (f64, f64) {
-    let size = volts.abs();
-    let theta = filament(size);
-    let ratio = libm::pow(theta / AMBIENT, 1.2);
-    let ohms = COLD_OHMS * ratio;
+    let x = filament(volts * volts);
+    let square = x * x;
+    let ohms = COLD_OHMS * square * square * square;
+    let theta = AMBIENT * square * square * x;
     let current = scale * volts / ohms;
     // With V² = R·h: 2 dV/V = dR/R + dh/h = (1.2/θ + h'/h) dθ, and di/i = dV/V − 1.2 dθ/θ.
     let (warmth, slope) = heat(theta);
@@ -92,31 +93,32 @@ fn lamp(volts: f64, scale: f64) -> (f64, f64) {
     (current, conductance)
 }
 
-/// Filament temperature in kilokelvin at a voltage, by Newton's method on R·heat = V² in the logarithm above a glow.
-fn filament(volts: f64) -> f64 {
-    let target = volts * volts;
-    if target < 1e-10 {
-        return AMBIENT + target / (COLD_OHMS * heat(AMBIENT).1);
-    }
-    // Start from the radiating limit (θ^5.2 ∝ V²), never below the conducting one; the curve is convex from there.
-    let mut theta = AMBIENT.max(libm::exp2(libm::log2(target / (COLD_OHMS * 0.123 * 4.24)) / 5.2));
-    if theta < 0.6 {
-        theta = 0.6;
-    }
+/// The fifth root x of θ/0.3 at a squared voltage, by Newton's method on R·heat = V². The product is convex in x, so
+/// a start above the root comes down to it without overshoot.
+fn filament(target: f64) -> f64 {
+    // Above the root: pure conduction (V² ≥ 2.26·0.027·(x⁵ − 1)) when cold, pure radiation (V² ∝ x²⁶) when hot.
+    let conducting = 1.0 + target / (COLD_OHMS * 0.09 * AMBIENT * 5.0);
+    let radiating = libm::exp2(libm::log2(1.0 + target / RADIATION) / 26.0) * 1.06;
+    let mut x = conducting.min(radiating);
     for _ in 0..60 {
-        let ohms = COLD_OHMS * libm::pow(theta / AMBIENT, 1.2);
+        let square = x * x;
+        let fourth = square * square;
+        let sixth = fourth * square;
+        let theta = AMBIENT * fourth * x;
         let (warmth, slope) = heat(theta);
-        let product = ohms * warmth;
-        let step = (product - target) / (ohms * (1.2 * warmth / theta + slope));
-        let next = (theta - step).max(AMBIENT);
-        let done = (next - theta).abs() <= 1e-15 * theta;
-        theta = next;
-        if done || step.abs() < 1e-14 {
+        let product = COLD_OHMS * sixth * warmth;
+        let rise = COLD_OHMS * (6.0 * fourth * x * warmth + sixth * slope * 5.0 * AMBIENT * fourth);
+        let step = (product - target) / rise;
+        x -= step;
+        if step.abs() <= 4e-16 * x {
             break;
         }
     }
-    theta
+    x.max(1.0)
 }
+
+/// 2.26·0.123·0.3⁴: what radiation alone would make of x²⁶.
+const RADIATION: f64 = COLD_OHMS * 0.123 * AMBIENT * AMBIENT * AMBIENT * AMBIENT;
 
 #[cfg(test)]
 mod tests {
