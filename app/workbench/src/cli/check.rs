@@ -5,10 +5,10 @@ use std::path::PathBuf;
 
 use clap::Args;
 
+use super::Ending;
 use super::failure::Failure;
 use super::findings::{counted, drawn};
 use super::print::Page;
-use super::Ending;
 use crate::shop::answer::Finding;
 use crate::shop::sheets::{self, OpenSheet};
 
@@ -52,7 +52,8 @@ impl Check {
             }
         }
         if self.json {
-            let findings = opened.iter().flat_map(|sheet| sheet.findings.iter().map(|found| Finding::new(&sheet.path, found)));
+            let findings =
+                opened.iter().flat_map(|sheet| sheet.findings.iter().map(|found| Finding::new(&sheet.path, found)));
             page.json(&findings.collect::<Vec<_>>())?;
         } else {
             for sheet in &opened {

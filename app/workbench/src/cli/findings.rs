@@ -20,9 +20,7 @@ pub fn drawn(sheet: &OpenSheet, finding: &Problem) -> String {
     let end = finding.span.end.min(sheet.text.len());
     let span = finding.span.start.min(end)..end;
     let mut group = level.primary_title(finding.message.as_str()).element(
-        Snippet::source(sheet.text.as_str())
-            .path(sheet.path.as_str())
-            .annotation(AnnotationKind::Primary.span(span)),
+        Snippet::source(sheet.text.as_str()).path(sheet.path.as_str()).annotation(AnnotationKind::Primary.span(span)),
     );
     if !finding.allowed.is_empty() {
         group = group.element(Level::INFO.with_name("allowed").message(finding.allowed.as_str()));

@@ -11,6 +11,7 @@ mod findings;
 mod man;
 mod print;
 mod read;
+mod schema;
 mod solve;
 
 use std::io::Write;
@@ -52,6 +53,7 @@ enum Command {
     Solve(solve::Solve),
     Read(read::Read),
     Export(export::Export),
+    Schema(schema::Schema),
     Man(man::Man),
     Completions(completions::Completions),
 }
@@ -63,6 +65,7 @@ impl Command {
             Self::Solve(command) => command.run(page),
             Self::Read(command) => command.run(page),
             Self::Export(command) => command.run(page),
+            Self::Schema(command) => command.run(page),
             Self::Man(command) => command.run(page),
             Self::Completions(command) => command.run(page),
         }

@@ -65,7 +65,7 @@ impl Page {
             cause = error.source();
         }
         for hint in &failure.hints {
-            let _ = write!(text, "\n{}", wrapped(hint, "  hint: "));
+            let _ = write!(text, "\n{}", hint_line(hint));
         }
         self.remark(&text);
     }
@@ -76,25 +76,27 @@ impl Page {
     }
 }
 
-/// A hint on as many lines as it needs, later lines indented; `allowed:` replaces the head.
-fn wrapped(text: &str, head: &str) -> String {
-    let (head, text) = match text.strip_prefix("allowed: ") {
-        Some(rest) => ("  allowed: ", rest),
-        None => (head, text),
-    };
-    let mut lines = head.to_owned();
-    let mut column = head.len();
+/// A hint behind its head; `allowed: ` at its beginning is the head itself.
+fn hint_line(hint: &str) -> String {
+    let head = if hint.starts_with("allowed: ") { "" } else { "hint: " };
+    format!("  {}", wrapped(&format!("{head}{hint}"), WIDTH - 2).replace('\n', "\n  "))
+}
+
+/// Text broken at blanks into lines of at most so many columns, later lines indented by two.
+pub fn wrapped(text: &str, width: usize) -> String {
+    let mut lines = String::new();
+    let mut column = 0;
     for (index, word) in text.split(' ').enumerate() {
-        let width = word.chars().count();
-        if index > 0 && column + 1 + width > WIDTH {
-            lines.push_str("\n    ");
-            column = 4;
+        let letters = word.chars().count();
+        if index > 0 && column + 1 + letters > width {
+            lines.push_str("\n  ");
+            column = 2;
         } else if index > 0 {
             lines.push(' ');
             column += 1;
         }
         lines.push_str(word);
-        column += width;
+        column += letters;
     }
     lines
 }
@@ -135,5 +137,13 @@ mod tests {
         assert!(text.lines().all(|line| line.chars().count() <= WIDTH));
         assert_eq!(text.lines().next(), Some("  node-0  0.00 V   node-2  2.00 V   node-4  4.00 V   node-6  6.00 V"));
         assert_eq!(columns(&[]), "");
+    }
+
+    #[test]
+    fn long_hints_are_broken_at_blanks_and_indented() {
+        let hint = hint_line(&format!("allowed: {}", ["battery.minus"; 12].join(", ")));
+        assert!(hint.lines().all(|line| line.chars().count() <= WIDTH), "{hint}");
+        assert!(hint.starts_with("  allowed: battery.minus,") && hint.contains("\n    battery.minus"), "{hint}");
+        assert_eq!(hint_line("write \"8 V\""), "  hint: write \"8 V\"");
     }
 }

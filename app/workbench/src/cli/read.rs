@@ -5,11 +5,11 @@ use std::path::PathBuf;
 
 use clap::Args;
 
+use super::Ending;
 use super::changes::ChangeArguments;
 use super::failure::Failure;
 use super::findings::machine_of;
 use super::print::{DIM, Page, columns};
-use super::Ending;
 use crate::shop::answer;
 use crate::shop::stand::Stand;
 
@@ -86,7 +86,10 @@ fn shown(read: &answer::Read) -> String {
 fn warnings(read: &answer::Read) -> Vec<String> {
     let mut warnings = Vec::new();
     if read.live {
-        warnings.push(format!("{}: the circuit is alive, an ohmmeter reads nonsense there; lift the battery (state `dead`)", read.probe));
+        warnings.push(format!(
+            "{}: the circuit is alive, an ohmmeter reads nonsense there; lift the battery (state `dead`)",
+            read.probe
+        ));
     }
     if read.overload && read.unit == "A" {
         warnings.push(format!("{}: beyond 10 A, the meter's fuse would open; take the clamp", read.probe));

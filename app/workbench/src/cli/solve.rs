@@ -6,11 +6,11 @@ use std::path::PathBuf;
 use clap::Args;
 use quantity::{Dimension, show_with};
 
+use super::Ending;
 use super::changes::ChangeArguments;
 use super::failure::{Failure, Kind};
 use super::findings::machine_of;
-use super::print::{BOLD, DIM, Page, columns};
-use super::Ending;
+use super::print::{BOLD, DIM, Page, WIDTH, columns, wrapped};
 use crate::shop::answer::{Half, Solved};
 use crate::shop::requests;
 use crate::shop::sheets;
@@ -110,12 +110,18 @@ fn planted(stand: &Stand, request: &Request) -> Result<Vec<String>, Failure> {
     Ok(remarks)
 }
 
-fn print(solved: &Solved<'_>, title: &str, reference: &str, remarks: &[String], page: &mut Page) -> Result<(), Failure> {
+fn print(
+    solved: &Solved<'_>,
+    title: &str,
+    reference: &str,
+    remarks: &[String],
+    page: &mut Page,
+) -> Result<(), Failure> {
     let out = page.out();
     writeln!(out, "{BOLD}{title}{BOLD:#}")?;
     writeln!(out, "state {}: {}", solved.state, solved.outcome)?;
     for remark in remarks {
-        writeln!(out, "{remark}")?;
+        writeln!(out, "{}", wrapped(remark, WIDTH))?;
     }
     let halves: Vec<&Half<'_>> = match &solved.positions {
         Some(positions) => positions.iter().map(|position| &position.half).collect(),
@@ -123,10 +129,14 @@ fn print(solved: &Solved<'_>, title: &str, reference: &str, remarks: &[String], 
     };
     let both = if halves.len() > 1 { ", released / pulled" } else { "" };
     heading(out, &format!("Potentials against {reference}{both}"))?;
-    let rows = rows(&halves, |half| &half.nodes.0, |value| match value {
-        Some(volts) => shown(*volts, Dimension::Voltage),
-        None => "floating".to_owned(),
-    });
+    let rows = rows(
+        &halves,
+        |half| &half.nodes.0,
+        |value| match value {
+            Some(volts) => shown(*volts, Dimension::Voltage),
+            None => "floating".to_owned(),
+        },
+    );
     write!(out, "{}", columns(&rows))?;
     heading(out, &format!("Currents, first terminal to second{both}"))?;
     write!(out, "{}", columns(&self::rows(&halves, |half| &half.currents.0, |amps| shown(*amps, Dimension::Current))))?;
@@ -142,7 +152,11 @@ fn print(solved: &Solved<'_>, title: &str, reference: &str, remarks: &[String], 
         heading(out, &format!("Motors{both}"))?;
         let motor = |shaft: &crate::shop::answer::Shaft| {
             let speed = shown(shaft.speed_rad_s, Dimension::Speed);
-            format!("{}  {speed}  {}", shown(shaft.current_a, Dimension::Current), shown(shaft.torque_nm, Dimension::Torque))
+            format!(
+                "{}  {speed}  {}",
+                shown(shaft.current_a, Dimension::Current),
+                shown(shaft.torque_nm, Dimension::Torque)
+            )
         };
         write!(out, "{}", columns(&self::rows(&halves, |half| &half.motors.0, motor)))?;
         let mesh = if solved.engaged { "in mesh" } else { "not in mesh" };

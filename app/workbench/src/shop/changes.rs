@@ -48,7 +48,11 @@ impl Stand {
         }
         for name in &changes.open {
             let branches = self.machine.branches_of(name).map_err(|error| {
-                Refusal::unknown(&error, Place::Open, format!("a part, or one path of it: {}", names_like(name, &self.machine)))
+                Refusal::unknown(
+                    &error,
+                    Place::Open,
+                    format!("a part, or one path of it: {}", names_like(name, &self.machine)),
+                )
             })?;
             edits.extend(branches.into_iter().map(Edit::Open));
         }
@@ -134,8 +138,8 @@ impl Stand {
         let (nodes, ohms) = text.split_once('=').ok_or_else(malformed)?;
         let (from, to) = nodes.split_once(',').ok_or_else(malformed)?;
         let (from, to) = (self.node(from, Place::Bridge)?, self.node(to, Place::Bridge)?);
-        let ohms = quantity::read(ohms, Dimension::Resistance)
-            .map_err(|error| Refusal::unread(error, Place::Bridge, ""))?;
+        let ohms =
+            quantity::read(ohms, Dimension::Resistance).map_err(|error| Refusal::unread(error, Place::Bridge, ""))?;
         if ohms < 0.0 {
             let message = format!("`{text}` has a resistance below zero");
             return Err(Refusal::new(Reason::Value, Place::Bridge, message, text, "zero or more"));

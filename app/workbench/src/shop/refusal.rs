@@ -139,10 +139,7 @@ impl Refusal {
         let name = |branch: usize| machine.branches().get(branch).map_or("a bridge", |known| known.name.as_str());
         let (message, found, allowed) = match error {
             Unsolvable::Conflict { branch, by } => (
-                format!(
-                    "`{}` closes a loop of ideal sources without resistance, {by} V out of balance",
-                    name(branch)
-                ),
+                format!("`{}` closes a loop of ideal sources without resistance, {by} V out of balance", name(branch)),
                 name(branch),
                 "a loop of sources with some resistance in it",
             ),

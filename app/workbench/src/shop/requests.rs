@@ -36,7 +36,8 @@ pub fn answer<R: Read>(
         if line.trim_ascii().is_empty() {
             continue;
         }
-        let solved = parse(&line, usual).and_then(|request| Ok(serde_json::to_writer(&mut *answers, &stand.solve(&request)?)));
+        let solved =
+            parse(&line, usual).and_then(|request| Ok(serde_json::to_writer(&mut *answers, &stand.solve(&request)?)));
         match solved {
             Ok(written) => written?,
             Err(refusal) => serde_json::to_writer(&mut *answers, &Refused::new(&refusal))?,
@@ -167,7 +168,8 @@ fn bridges(value: &Value) -> Result<Vec<String>, Refusal> {
 }
 
 fn unknown_field(name: &str, known: &[&str], place: Place) -> Refusal {
-    let begins = |field: &&&str| field.get(..2) == name.get(..2) || name.trim_end_matches('s') == field.trim_end_matches('s');
+    let begins =
+        |field: &&&str| field.get(..2) == name.get(..2) || name.trim_end_matches('s') == field.trim_end_matches('s');
     let near: Vec<String> = known.iter().filter(begins).map(|field| (*field).to_owned()).collect();
     let refusal = Refusal::new(
         Reason::Field,

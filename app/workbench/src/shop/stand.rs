@@ -111,7 +111,9 @@ impl Stand {
             };
             match self.machine.fault(name) {
                 Err(error) => Refusal::unknown(&error, Place::Fault, allowed),
-                Ok(_) => Refusal::new(Reason::Name, Place::Fault, format!("no fault is called `{name}`"), name, allowed),
+                Ok(_) => {
+                    Refusal::new(Reason::Name, Place::Fault, format!("no fault is called `{name}`"), name, allowed)
+                }
             }
         })
     }
@@ -170,7 +172,8 @@ impl Stand {
     pub fn read(&mut self, name: &str, changes: &Changes, leads_nulled: Option<&str>) -> Result<Read, Refusal> {
         // In a fuse's place the test lamp has a word of its own; it is the same hook-up.
         let plain = name.trim().strip_prefix("lamp-for@").map(|rest| format!("lamp@{rest}"));
-        let probe = self.machine.probe(plain.as_deref().unwrap_or(name)).map_err(|error| self.no_probe(name, &error))?;
+        let probe =
+            self.machine.probe(plain.as_deref().unwrap_or(name)).map_err(|error| self.no_probe(name, &error))?;
         let Sort::Meter(instrument, hookup) = probe.sort else {
             let message = format!("`{name}` is read by eye, ear, hand or question, not by a meter");
             return Err(Refusal::new(Reason::Form, Place::Read, message, name, BadProbe::ALLOWED)
@@ -197,8 +200,11 @@ impl Stand {
     fn find(&self, ask: &Ask, state: &str) -> Result<(String, Instrument, Hookup), Refusal> {
         let Some(instrument) = Instrument::find(ask.mode.trim()) else {
             let words = Instrument::NAMES.map(|(word, _)| word);
-            let near: Vec<String> =
-                words.iter().filter(|word| word.starts_with(ask.mode.get(..1).unwrap_or("-"))).map(|word| (*word).to_owned()).collect();
+            let near: Vec<String> = words
+                .iter()
+                .filter(|word| word.starts_with(ask.mode.get(..1).unwrap_or("-")))
+                .map(|word| (*word).to_owned())
+                .collect();
             let message = format!("no mode is called `{}`", ask.mode);
             let refusal = Refusal::new(Reason::Name, Place::Read, message, &ask.mode, listed(words));
             return Err(Refusal { hint: did_you_mean(&near), ..refusal });
@@ -229,7 +235,9 @@ impl Stand {
     fn no_state(&self, error: &machine::UnknownName) -> Refusal {
         let names = self.machine.state_names();
         let allowed = match error.what {
-            "state" => format!("{}, and each with ~PART or ~PART.branch unplugged", listed(names.iter().map(String::as_str))),
+            "state" => {
+                format!("{}, and each with ~PART or ~PART.branch unplugged", listed(names.iter().map(String::as_str)))
+            }
             _ => "a part, or one path of it".to_owned(),
         };
         Refusal::unknown(error, Place::State, allowed)
@@ -240,12 +248,16 @@ impl Stand {
             BadProbe::Unknown(unknown) => {
                 let allowed = match unknown.what {
                     "state" => return Refusal { place: Place::Read, ..self.no_state(unknown) },
-                    "node" => return self.node(&unknown.found, Place::Read).err().unwrap_or_else(|| {
-                        Refusal::unknown(unknown, Place::Read, "a splice or a terminal".to_owned())
-                    }),
-                    "part or branch" => return self.branch(&unknown.found, Place::Read).err().unwrap_or_else(|| {
-                        Refusal::unknown(unknown, Place::Read, "a part, or one path of it".to_owned())
-                    }),
+                    "node" => {
+                        return self.node(&unknown.found, Place::Read).err().unwrap_or_else(|| {
+                            Refusal::unknown(unknown, Place::Read, "a splice or a terminal".to_owned())
+                        });
+                    }
+                    "part or branch" => {
+                        return self.branch(&unknown.found, Place::Read).err().unwrap_or_else(|| {
+                            Refusal::unknown(unknown, Place::Read, "a part, or one path of it".to_owned())
+                        });
+                    }
                     _ => BadProbe::ALLOWED.to_owned(),
                 };
                 Refusal::unknown(unknown, Place::Read, allowed)

@@ -1,0 +1,138 @@
+//! What the tests stand on: a small sheet, and one way to run the program.
+
+use std::io::Write;
+use std::path::PathBuf;
+use std::sync::OnceLock;
+
+use assert_cmd::Command;
+use serde_json::Value;
+
+/// A source feeds, through a fuse, a relay that a button works and a heater behind its contact; a lamp hangs on an
+/// island that only a plug ties to the rest.
+pub const TINY: &str = r#"
+sheet = 1
+
+[machine]
+id = "tiny"
+title = "Tiny: a button, a relay and a heater"
+
+[control.button]
+positions = ["free", "pressed"]
+
+[part.source]
+kind = "source"
+voltage = "12 V"
+resistance = "0.1 ohm"
+
+[part.main-fuse]
+kind = "fuse"
+from = "source.plus"
+to = "feed"
+resistance = "0.1 ohm"
+rating = "10 A"
+
+[part.button-contact]
+kind = "switch"
+from = "feed"
+to = "relay.coil-a"
+resistance = "0 ohm"
+closed-when = { button = "pressed" }
+
+[part.relay]
+kind = "relay"
+coil = "10 ohm"
+contact = "0 ohm"
+pull-in = "7 V"
+drop-out = "3 V"
+coil-b = "source.minus"
+line = "feed"
+load = "out"
+
+[part.heater]
+kind = "resistance"
+from = "out"
+to = "source.minus"
+resistance = "4 ohm"
+
+[part.bridge-plug]
+kind = "switch"
+from = "feed"
+to = "island"
+resistance = "1 ohm"
+closed-when = { button = "pressed" }
+
+[part.tail]
+kind = "resistance"
+from = "island"
+to = "tail-end"
+resistance = "1 kohm"
+
+[state.rest]
+
+[state.held]
+controls = { button = "pressed" }
+"#;
+
+/// A sheet with a mistake on line 8.
+pub const BROKEN: &str = r#"sheet = 1
+
+[machine]
+id = "broken"
+
+[part.source]
+kind = "source"
+voltage = "12 ohm"
+"#;
+
+/// What the program said.
+pub struct Said {
+    /// Exit code.
+    pub code: i32,
+    /// Standard output.
+    pub out: String,
+    /// Standard error.
+    pub err: String,
+}
+
+impl Said {
+    /// Standard output as JSON.
+    pub fn json(&self) -> Value {
+        serde_json::from_str(&self.out).unwrap_or_else(|error| panic!("{error}: {}{}", self.out, self.err))
+    }
+
+    /// Each line of standard output as JSON.
+    pub fn lines(&self) -> Vec<Value> {
+        self.out.lines().map(|line| serde_json::from_str(line).unwrap()).collect()
+    }
+}
+
+/// Runs the program.
+pub fn run(arguments: &[&str]) -> Said {
+    run_with(arguments, "")
+}
+
+/// Runs the program with this on standard input.
+pub fn run_with(arguments: &[&str], input: &str) -> Said {
+    let mut command = Command::new(env!("CARGO_BIN_EXE_probewright"));
+    let ran = command.args(arguments).env_remove("CLICOLOR_FORCE").write_stdin(input).output().unwrap();
+    Said {
+        code: ran.status.code().unwrap_or(-1),
+        out: String::from_utf8(ran.stdout).unwrap(),
+        err: String::from_utf8(ran.stderr).unwrap(),
+    }
+}
+
+/// The small sheet as a file.
+pub fn tiny() -> &'static str {
+    static PATH: OnceLock<String> = OnceLock::new();
+    PATH.get_or_init(|| file("tiny.toml", TINY))
+}
+
+/// A file of that name with that text, for this run of the tests.
+pub fn file(name: &str, text: &str) -> String {
+    let folder = PathBuf::from(env!("CARGO_TARGET_TMPDIR")).join(std::process::id().to_string());
+    std::fs::create_dir_all(&folder).unwrap();
+    let path = folder.join(name);
+    std::fs::File::create(&path).unwrap().write_all(text.as_bytes()).unwrap();
+    path.to_str().unwrap().to_owned()
+}
