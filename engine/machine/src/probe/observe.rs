@@ -57,29 +57,19 @@ pub struct Observer {
 /// Probes grouped by the state that they are made in, so that each state is solved once.
 #[derive(Clone, Debug, Default)]
 pub struct Program {
+    /// `on` and `held` first: they have been tried before the technician comes, and lamps are compared with `on`.
     states: Vec<(OperatingState, Vec<usize>)>,
-    history: Vec<OperatingState>,
-    on: Option<usize>,
+    tried: usize,
 }
 
 impl Program {
-    /// Groups probes by state; `on` comes first, since lamps are compared with it.
+    /// Groups probes by state.
     pub fn new(machine: &Machine, probes: &[Probe]) -> Self {
         let mut program = Self::default();
-        for name in ["on", "held"] {
+        for name in ["on", "held", "rest"] {
             if let Ok(state) = machine.state(name) {
-                if name == "on" {
-                    program.on = Some(0);
-                    program.states.push((state.clone(), Vec::new()));
-                }
-                program.history.push(state);
-            }
-        }
-        for name in ["held", "rest"] {
-            if program.states.iter().all(|(state, _)| state.name != name)
-                && let Ok(state) = machine.state(name)
-            {
                 program.states.push((state, Vec::new()));
+                program.tried += usize::from(name != "rest");
             }
         }
         for (index, probe) in probes.iter().enumerate() {
@@ -100,30 +90,6 @@ impl Observer {
         Self::default()
     }
 
-    /// The edits and the fuses that they have blown by the time the technician comes.
-    ///
-    /// # Errors
-    /// When the network has no solution.
-    pub fn with_history(
-        &mut self,
-        machine: &Machine,
-        program: &Program,
-        edits: &[Edit],
-        air: Option<Celsius>,
-    ) -> Result<Vec<Edit>, Unsolvable> {
-        let mut all = edits.to_vec();
-        for state in &program.history {
-            let point = self.bench.solve(machine, &Setting { state, edits: &all, air })?;
-            for (fuse, blown) in self.bench.network.fuses.iter().zip(&point.state.blown) {
-                if *blown && !all.contains(&Edit::Open(fuse.branch)) {
-                    all.push(Edit::Open(fuse.branch));
-                    self.signs.blows = true;
-                }
-            }
-        }
-        Ok(all)
-    }
-
     /// What every probe of a program shows; one entry a probe, in `seen`.
     ///
     /// # Errors
@@ -137,17 +103,43 @@ impl Observer {
         air: Option<Celsius>,
         seen: &mut [Seen],
     ) -> Result<(), Unsolvable> {
+        let mut edits = edits.to_vec();
+        let mut blows = false;
+        // A fuse that opens in `held` is open in `on` too: then all is looked at once more.
+        while self.look(machine, program, probes, &mut edits, air, seen)? {
+            blows = true;
+        }
+        self.signs.blows |= blows;
+        Ok(())
+    }
+
+    /// One look at every state; true when a fuse opened that earlier states had not seen open.
+    fn look(
+        &mut self,
+        machine: &Machine,
+        program: &Program,
+        probes: &[Probe],
+        edits: &mut Vec<Edit>,
+        air: Option<Celsius>,
+        seen: &mut [Seen],
+    ) -> Result<bool, Unsolvable> {
         self.signs = Signs::default();
-        let edits = self.with_history(machine, program, edits, air)?;
         let mut on: Option<OperatingPoint> = None;
         for (number, (state, of_state)) in program.states.iter().enumerate() {
-            let setting = Setting { state, edits: &edits, air };
+            let setting = Setting { state, edits, air };
             let point = self.bench.solve(machine, &setting)?;
+            if number < program.tried && self.keep_blown(&point, edits) {
+                self.signs.blows = true;
+                if number > 0 {
+                    return Ok(true);
+                }
+            }
+            let setting = Setting { state, edits, air };
             self.note_signs(machine, &state.name, &point);
             // First what is read off the solution itself, while the solver still has it; then what changes it.
             let mut later = Vec::new();
             for &index in of_state {
-                match self.read_off(machine, &probes[index], &point, on.as_ref(), &edits) {
+                match self.read_off(machine, &probes[index], &point, on.as_ref(), edits) {
                     Some(found) => seen[index] = found,
                     None => later.push(index),
                 }
@@ -155,11 +147,22 @@ impl Observer {
             for index in later {
                 seen[index] = self.connect(machine, &setting, &point, &probes[index])?;
             }
-            if program.on == Some(number) {
+            if state.name == "on" {
                 on = Some(point);
             }
         }
-        Ok(())
+        Ok(false)
+    }
+
+    /// Adds the fuses that have opened to the edits; true when there were any.
+    fn keep_blown(&self, point: &OperatingPoint, edits: &mut Vec<Edit>) -> bool {
+        let before = edits.len();
+        for (fuse, blown) in self.bench.network.fuses.iter().zip(&point.state.blown) {
+            if *blown && !edits.contains(&Edit::Open(fuse.branch)) {
+                edits.push(Edit::Open(fuse.branch));
+            }
+        }
+        edits.len() > before
     }
 
     /// What the machine observed last would make its owner say.
@@ -204,6 +207,11 @@ impl Observer {
             Sort::Meter(Instrument::Volts, Hookup::Between { red, black }) if !chatters => {
                 let volts = self.bench.solver.meter(red, black, VOLTMETER);
                 Some(Seen::Number(volts.map_or(0.0, |volts| volts.0)))
+            }
+            // 10 MΩ change neither half of a chattering relay's circuit by as much as the display shows.
+            Sort::Meter(Instrument::Volts, Hookup::Between { red, black }) => {
+                let half = |solution: &circuit::Solution| solution.between(red, black).map_or(0.0, |volts| volts.0);
+                Some(range(half(&point.state.solution), point.pulled().map_or(0.0, |pulled| half(&pulled.solution))))
             }
             Sort::Meter(Instrument::Clamp, Hookup::In(branch)) => {
                 let now = point.state.solution.current(branch).0;
