@@ -1,5 +1,6 @@
 //! A regulator with its rectifier. Law: while the engine runs, its set-point behind a resistance that stands for what the
 //! generator can give; at rest, a small current back through its diodes.
+//! Its inputs `a`, `b`, `c` are where the stator's leads end; no path leads inward from them.
 //! Not modelled: speed, ripple, its stator's state (a `stator` can be measured, but its faults do not lower the charge).
 
 use circuit::Law;
@@ -17,7 +18,7 @@ const LEAK: usize = 2;
 pub static REGULATOR: Kind = Kind {
     name: "regulator",
     summary: "The charging regulator with its rectifier; it works while the engine runs.",
-    terminals: Terminals::Named(&["plus", "minus"]),
+    terminals: Terminals::Named(&["plus", "minus", "a", "b", "c"]),
     fields: &[
         Field::default(
             "set-point",

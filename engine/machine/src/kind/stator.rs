@@ -1,30 +1,45 @@
-//! The generator's three windings in star. Law: V = I·R of each winding, for an ohmmeter at rest.
-//! A delta of R a winding is entered as a star of R/3. Phases are compared with each other, and with ground.
+//! The generator's three windings, for an ohmmeter at rest. Law: V = I·R; a star of R a winding is, between its three
+//! leads, a delta of 3·R, so its inner point needs no node; with one lead's winding open, 2·R is left between the others.
+//! Phases are compared with each other, and with ground.
 //! Not modelled: the voltage it makes; it is not coupled to the regulator, whose own modes stand for a poor charge.
 
-use quantity::Dimension;
+use circuit::Law;
+use quantity::{Dimension, Ohms};
 
 use super::since::{HEAT, SHOCK, WATER};
 use super::spec::{Effect, Field, Kind, Mode, Path, Remedy, Severity, Terminals, Want};
 
+const WINDING: usize = 0;
+const CONNECTION: usize = 1;
+const OPEN_PHASE: usize = 2;
+
+const AB: usize = 0;
+const BC: usize = 1;
+const CA: usize = 2;
+
 /// `kind = "stator"`.
 pub static STATOR: Kind = Kind {
     name: "stator",
-    summary: "Three windings in star; `star` is their common point inside.",
-    terminals: Terminals::Named(&["a", "b", "c", "star"]),
-    fields: &[Field::default(
-        "winding",
-        Want::Quantity(Dimension::Resistance),
-        "0.3 ohm",
-        "Resistance of one winding at 20 °C (estimate: 0.1 to 1 Ω).",
-    )],
+    summary: "The three windings of a generator, in star or delta.",
+    terminals: Terminals::Named(&["a", "b", "c"]),
+    fields: &[
+        Field::default(
+            "winding",
+            Want::Quantity(Dimension::Resistance),
+            "0.3 ohm",
+            "Resistance of one winding at 20 °C (estimate: 0.1 to 1 Ω).",
+        ),
+        Field::default("connection", Want::Choice(&["star", "delta"]), "star", "How the windings are joined inside."),
+        Field::optional("open-phase", Want::Flag, "`true` when the winding at `a` is open."),
+    ],
     branches: &[
-        Path { name: "a", from: 0, to: 3 },
-        Path { name: "b", from: 1, to: 3 },
-        Path { name: "c", from: 2, to: 3 },
+        Path { name: "ab", from: 0, to: 1 },
+        Path { name: "bc", from: 1, to: 2 },
+        Path { name: "ca", from: 2, to: 0 },
     ],
     modes: &[
-        Mode::new("open-phase", "has an open winding", 1.0, &[Effect::Open("a")], Severity::None, REPLACE).after(SHOCK),
+        Mode::new("open-phase", "has an open winding", 1.0, &[Effect::Set("open-phase", 1.0)], Severity::None, REPLACE)
+            .after(SHOCK),
         Mode::new(
             "ground-leak",
             "has a winding that touches ground",
@@ -47,8 +62,23 @@ pub static STATOR: Kind = Kind {
     ],
     share: 2.0,
     lower: |part| {
-        for winding in 0..part.paths() {
-            part.resist(winding, part.ohms(0));
+        let winding = part.ohms(WINDING);
+        let open = part.holds(OPEN_PHASE);
+        if part.choice(CONNECTION) == 1 {
+            part.resist(AB, winding);
+            part.resist(BC, winding);
+            part.resist(CA, winding);
+            if open {
+                part.set(AB, Law::Open);
+            }
+        } else if open {
+            part.set(AB, Law::Open);
+            part.resist(BC, Ohms(2.0 * winding.0));
+            part.set(CA, Law::Open);
+        } else {
+            for path in [AB, BC, CA] {
+                part.resist(path, Ohms(3.0 * winding.0));
+            }
         }
     },
 };
