@@ -3,7 +3,7 @@
 
 use quantity::Dimension;
 
-use super::since::{HANDS, HEAT, WATER};
+use super::since::{HANDS, WATER};
 use super::spec::{Effect, Field, Kind, Mode, Remedy, Severity, Terminals, Want};
 
 const RESISTANCE: usize = 0;
@@ -34,22 +34,13 @@ pub static CONNECTOR: Kind = Kind {
             .after(HANDS),
         Mode::new(
             "corroded",
-            "is wet or corroded",
+            "is wet, corroded or burnt",
             4.0,
             &[Effect::SetTo("corrosion")],
             Severity::Log { low: 50e-3, high: 100.0 },
             CLEAN,
         )
         .after(WATER),
-        Mode::new(
-            "burnt",
-            "is burnt from heat",
-            0.7,
-            &[Effect::SetTo("corrosion")],
-            Severity::Log { low: 0.1, high: 10.0 },
-            REPLACE,
-        )
-        .after(HEAT),
         Mode::new(
             "pin-pushed-back",
             "has its pin pushed back in way",
@@ -70,6 +61,5 @@ pub static CONNECTOR: Kind = Kind {
 };
 
 const PLUG: Remedy = Remedy::new("plug", "plug in and latch", 2.0, "");
-const CLEAN: Remedy = Remedy::new("clean", "dry and clean", 10.0, "ignition off before it is pulled apart");
-const REPLACE: Remedy = Remedy::new("replace", "replace", 30.0, "battery's negative lead lifted");
+const CLEAN: Remedy = Remedy::new("clean", "dry, clean or renew", 10.0, "ignition off before it is pulled apart");
 const PIN: Remedy = Remedy::new("seat", "seat and lock the pin of", 12.0, "ignition off before it is pulled apart");

@@ -55,7 +55,7 @@ pub static DRIVE: Kind = Kind {
     modes: &[
         Mode::new(
             "dirty-helix",
-            "is sticky on its helix and hardly throws out",
+            "is sticky with dirt and hardly takes hold",
             4.0,
             &[Effect::SetTo("engages-above")],
             Severity::Log { low: 6e3, high: 60e3 },
@@ -63,17 +63,9 @@ pub static DRIVE: Kind = Kind {
         )
         .after(DAMP),
         Mode::new(
-            "worn-teeth",
-            "has worn teeth or a broken spring and does not mesh",
-            1.5,
-            &[Effect::Set("engages-above", NEVER)],
-            Severity::None,
-            REPLACE,
-        ),
-        Mode::new(
             "slips",
-            "slips and does not carry the engine along",
-            1.5,
+            "slips: teeth, rollers or spring are worn and it does not take hold",
+            3.0,
             &[Effect::Set("engages-above", NEVER)],
             Severity::None,
             REPLACE,

@@ -1,6 +1,7 @@
 //! A switch that follows the controls. Law: closed, V = I·R; open, no current.
 //! It is closed while `closed-when` holds, or always when the sheet gives no condition; `stuck` overrides both.
-//! Not modelled: bounce, arcing, several poles (a switch a pole).
+//! Not modelled: bounce, arcing, several poles (a switch a pole), water across it (a `[fault]` with a bridge, where a
+//! sheet's author has seen it).
 
 use super::since::{HANDS, SHOCK, WATER};
 use super::spec::{Effect, Field, Kind, Mode, Path, Remedy, Severity, Terminals, Want};
@@ -49,15 +50,6 @@ pub static SWITCH: Kind = Kind {
         .after(WATER),
         Mode::new("stuck-closed", "does not open", 1.0, &[Effect::Choose("stuck", "closed")], Severity::None, REPLACE)
             .after(HANDS),
-        Mode::new(
-            "wet",
-            "is bridged by water",
-            0.6,
-            &[Effect::Across("from", "to")],
-            Severity::Log { low: 30.0, high: 3e3 },
-            DRY,
-        )
-        .after(WATER),
     ],
     share: 9.0,
     lower: |part| {
@@ -75,7 +67,6 @@ pub static SWITCH: Kind = Kind {
 };
 
 const CLEAN: Remedy = Remedy::new("clean", "clean or adjust", 10.0, "");
-const DRY: Remedy = Remedy::new("dry", "dry and seal", 15.0, "");
 const REPLACE: Remedy = Remedy::new(
     "replace",
     "replace",
