@@ -190,9 +190,9 @@ const RECHARGE: Remedy = Remedy::new(
 const REPLACE: Remedy = Remedy::new("replace", "replace", 10.0, "negative lead off first, on last");
 const WAKE: Remedy = Remedy::new(
     "wake",
-    "wake with a lithium charger",
+    "put a lithium charger on",
     30.0,
     "find what emptied it; never force a pack below 8 V, never open it",
 );
 const TURN: Remedy =
-    Remedy::new("turn", "turn round", 10.0, "negative lead off first; then look at diodes, regulator and fuses");
+    Remedy::new("turn", "swap the leads of", 10.0, "negative lead off first; then look at diodes, regulator and fuses");

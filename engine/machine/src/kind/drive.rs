@@ -70,15 +70,8 @@ pub static DRIVE: Kind = Kind {
             Severity::None,
             REPLACE,
         ),
-        Mode::new(
-            "jammed-in-mesh",
-            "is jammed in the ring gear",
-            1.0,
-            &[Effect::Set("jammed", 1.0)],
-            Severity::None,
-            FREE,
-        )
-        .after(HANDS),
+        Mode::new("jammed-in-mesh", "is jammed in mesh", 1.0, &[Effect::Set("jammed", 1.0)], Severity::None, FREE)
+            .after(HANDS),
     ],
     share: 5.0,
     lower: |_| {},
