@@ -120,6 +120,7 @@ fn mistakes_are_usage_errors_that_say_what_is_allowed() {
     check(&["--fault", "relay:coil-opn"], &["no fault is called `relay:coil-opn`", "did you mean `relay:coil-open`"]);
     check(&["--fault", "relay:coil-open=2"], &["all or nothing"]);
     check(&["--fault", "main-fuse:spread-holder=2 V"], &["is a voltage", "a resistance"]);
+    check(&["--fault", "main-fuse:spread-holder=-1"], &["below zero", "usual are 50.0 mΩ to 10.0 Ω"]);
     check(&["--set", "relay.pull-in"], &["gives no value", "PART.FIELD=VALUE"]);
     check(&["--set", "relay.pull-in=8"], &["has no unit", "write \"8 V\""]);
     check(&["--set", "relay.pullin=8 V"], &["no field is called `pullin`", "pull-in"]);

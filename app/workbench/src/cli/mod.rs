@@ -15,6 +15,7 @@ mod schema;
 mod solve;
 
 use std::io::Write;
+use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::process::ExitCode;
 
 use clap::{ColorChoice, CommandFactory, Parser, Subcommand, ValueEnum};
@@ -46,30 +47,32 @@ enum When {
     Never,
 }
 
-/// The list of commands.
-#[derive(Debug, Subcommand)]
-enum Command {
-    Check(check::Check),
-    Solve(solve::Solve),
-    Read(read::Read),
-    Export(export::Export),
-    Schema(schema::Schema),
-    Man(man::Man),
-    Completions(completions::Completions),
+/// Makes the list of commands: each a name and the file that holds its arguments and its `run`.
+macro_rules! commands {
+    ($($name:ident in $file:ident),+ $(,)?) => {
+        #[derive(Debug, Subcommand)]
+        enum Command {
+            $($name($file::$name),)+
+        }
+
+        impl Command {
+            fn run(&self, page: &mut Page) -> Result<Ending, Failure> {
+                match self {
+                    $(Self::$name(command) => command.run(page),)+
+                }
+            }
+        }
+    };
 }
 
-impl Command {
-    fn run(&self, page: &mut Page) -> Result<Ending, Failure> {
-        match self {
-            Self::Check(command) => command.run(page),
-            Self::Solve(command) => command.run(page),
-            Self::Read(command) => command.run(page),
-            Self::Export(command) => command.run(page),
-            Self::Schema(command) => command.run(page),
-            Self::Man(command) => command.run(page),
-            Self::Completions(command) => command.run(page),
-        }
-    }
+commands! {
+    Check in check,
+    Solve in solve,
+    Read in read,
+    Export in export,
+    Schema in schema,
+    Man in man,
+    Completions in completions,
 }
 
 /// How a command ends when nothing failed.
@@ -121,10 +124,14 @@ pub fn main() -> ExitCode {
     }
     .write_global();
     let mut page = Page::new();
-    let ended = match &arguments.command {
+    let run = AssertUnwindSafe(|| match &arguments.command {
         Some(command) => command.run(&mut page),
         None => first_steps(&mut page),
-    };
+    });
+    let ended = catch_unwind(run).unwrap_or_else(|_| {
+        Err(Failure::new(Kind::Internal, "probewright broke off; the fault is its own, not the sheet's")
+            .hint("keep the sheet and the arguments: they show how to bring it about"))
+    });
     match ended.and_then(|ending| Ok(page.finish().map(|()| ending)?)) {
         Ok(Ending::Done) => ExitCode::SUCCESS,
         Ok(Ending::No) => ExitCode::from(1),

@@ -95,6 +95,13 @@ impl Stand {
             Some(bare) => bare,
             None => quantity::read(given, dimension).map_err(|error| Refusal::unread(error, Place::Fault, name))?,
         };
+        let (least, most) = (fault.severity_at(0.0), fault.severity_at(1.0));
+        if severity < 0.0 && least.min(most) >= 0.0 {
+            let usual = |value| quantity::show(value, dimension);
+            let message = format!("{name}: a severity of `{given}` is below zero");
+            let allowed = format!("zero or more; usual are {} to {}", usual(least), usual(most));
+            return Err(Refusal::new(Reason::Value, Place::Fault, message, given, allowed));
+        }
         Ok((name, severity))
     }
 

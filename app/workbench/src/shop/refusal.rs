@@ -3,7 +3,7 @@
 
 use circuit::Unsolvable;
 use machine::{Machine, UnknownName};
-use quantity::ReadError;
+use quantity::{Dimension, ReadError, show};
 
 /// What sort of mistake it is.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -139,12 +139,20 @@ impl Refusal {
         let name = |branch: usize| machine.branches().get(branch).map_or("a bridge", |known| known.name.as_str());
         let (message, found, allowed) = match error {
             Unsolvable::Conflict { branch, by } => (
-                format!("`{}` closes a loop of ideal sources without resistance, {by} V out of balance", name(branch)),
+                format!(
+                    "`{}` closes a loop of ideal sources without resistance, {} out of balance",
+                    name(branch),
+                    show(by, Dimension::Voltage)
+                ),
                 name(branch),
                 "a loop of sources with some resistance in it",
             ),
             Unsolvable::Restless { steps, branch, by } => (
-                format!("no operating point after {steps} steps; `{}` still moves by {by} V", name(branch)),
+                format!(
+                    "no operating point after {steps} steps; `{}` still moves by {}",
+                    name(branch),
+                    show(by, Dimension::Voltage)
+                ),
                 name(branch),
                 "values that a machine of 12 V could have",
             ),
