@@ -10,3 +10,4 @@ pub mod refusal;
 pub mod requests;
 pub mod sheets;
 pub mod stand;
+pub mod tables;

@@ -1,0 +1,66 @@
+//! Tables of readings: computed by all hands, kept in the cache under a key of the sheet's text and the engine's version.
+//! Promise: a table from the cache is the one that would be computed; a damaged or foreign file is computed anew; a
+//! cache that cannot be written costs time, never an answer.
+
+use std::fs;
+use std::io::Write;
+use std::path::{Path, PathBuf};
+
+use diagnosis::{Atlas, Survey};
+use machine::Machine;
+use rayon::prelude::*;
+use sha2::{Digest, Sha256};
+
+use super::folders;
+
+/// What-if cases for each suspect in a full table.
+pub const FULL: usize = 256;
+/// Worlds that one hand observes at a time.
+const PIECE: usize = 256;
+
+/// The table of a machine: from the cache, else computed and kept there.
+pub fn table(machine: &Machine, sheet: &str, worlds_each: usize) -> Atlas {
+    let file = file(sheet, worlds_each);
+    let kept = file.as_deref().and_then(|file| fs::read(file).ok());
+    if let Some(atlas) = kept.and_then(|bytes| Survey::new(machine, worlds_each).restore(&bytes)) {
+        return atlas;
+    }
+    let atlas = computed(machine, worlds_each);
+    if let Some(file) = file {
+        // A cache is a convenience: when the disk is full or read-only, the next run computes again.
+        let _ = keep(&file, &atlas.to_bytes());
+    }
+    atlas
+}
+
+/// The table of a machine, computed by all hands.
+pub fn computed(machine: &Machine, worlds_each: usize) -> Atlas {
+    let survey = Survey::new(machine, worlds_each);
+    let worlds = survey.len();
+    let pieces = (0..worlds.div_ceil(PIECE))
+        .into_par_iter()
+        .map(|piece| survey.piece(piece * PIECE..worlds.min((piece + 1) * PIECE)))
+        .collect();
+    survey.assemble(pieces)
+}
+
+/// Letters and digits that stand for a sheet's text.
+pub fn fingerprint(sheet: &str) -> String {
+    Sha256::digest(sheet.as_bytes()).iter().take(8).map(|byte| format!("{byte:02x}")).collect()
+}
+
+fn file(sheet: &str, worlds_each: usize) -> Option<PathBuf> {
+    let name = format!("{}-{worlds_each}-{}.atlas", fingerprint(sheet), env!("CARGO_PKG_VERSION"));
+    Some(folders::cache().ok()?.join("tables").join(name))
+}
+
+/// Writes beside the place and moves there, so that nobody ever reads half a table.
+fn keep(file: &Path, bytes: &[u8]) -> std::io::Result<()> {
+    let folder = file.parent().unwrap_or(Path::new("."));
+    fs::create_dir_all(folder)?;
+    let beside = file.with_extension(format!("{}.part", std::process::id()));
+    let mut part = fs::File::create(&beside)?;
+    part.write_all(bytes)?;
+    part.sync_all()?;
+    fs::rename(&beside, file)
+}
