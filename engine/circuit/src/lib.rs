@@ -1,7 +1,7 @@
 //! Circuits of batteries, wires, switches, fuses, relays, diodes, lamps and motors, solved exactly.
 //!
 //! [`Network`] describes, [`Solver`] finds the operating point by the rules written in [`operating_point`],
-//! [`transient`] follows a network with capacitors and inductors in time.
+//! [`transient`] follows a network with capacitors and inductors in time, [`spice`] writes a network for another solver.
 //! Law: Kirchhoff's two laws and each branch's own law; formulation in [`pattern`].
 //! Promise: currents into every node sum to zero by construction; a node without a conducting path to the
 //! reference is floating, never a made-up number.
@@ -14,6 +14,7 @@ mod linear;
 pub mod network;
 pub mod operating_point;
 pub mod pattern;
+pub mod spice;
 pub mod transient;
 
 pub use network::{Branch, Drive, Fuse, Law, Motor, Network, Relay};

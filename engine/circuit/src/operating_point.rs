@@ -8,6 +8,7 @@
 //!
 //! A released relay that asks to pull in a second time with the same fuses *chatters*: both positions are reported,
 //! the pulled one as it was when one of the relays that ask again last dropped out.
+//! A turning motor that would turn backwards stops and does not start again before the next relay or fuse change.
 //! A motor that starts meets its engine only if the rotor's acceleration throws the drive into mesh.
 //! Promise: history matters and is fixed (released, at rest), so the same network always gives the same answer.
 

@@ -212,8 +212,12 @@ struct Slave {
 
 const FORESTS_KEPT: usize = 48;
 const NEWTON_STEPS: usize = 200;
-/// Steps before the last resort.
+/// No step is longer than this many volts, or a flat direction would lead out of this world.
+const STRIDE: f64 = 1000.0;
+/// Steps before the line search; should that fail, a second attempt clips all the way.
 const CLIPPED_STEPS: usize = 12;
+/// A current of a few electrons a minute is none, in amperes.
+const NOTHING: f64 = 1e-20;
 /// A pivot below this share of its diagonal is rounding: two equal consumers in series, say, share as they please.
 const ROUNDING: f64 = 1e-14;
 
@@ -240,7 +244,10 @@ impl PatternSolver {
         self.assemble(pieces)?;
         self.gather_ports(pieces);
         let slaves = self.slaves(pieces);
-        self.settle(&slaves)?;
+        if self.settle(&slaves, CLIPPED_STEPS).is_err() {
+            self.guess.fill(0.0);
+            self.settle(&slaves, NEWTON_STEPS)?;
+        }
         self.finish(nodes, pieces, &slaves, solution);
         match solution.amps.iter().position(|amps| !amps.is_finite()) {
             Some(branch) => Err(Unsolvable::NotFinite { branch }),
@@ -386,7 +393,7 @@ impl PatternSolver {
     }
 
     /// Newton's method on i₀ − G·u − i(u) = 0.
-    fn settle(&mut self, slaves: &[Slave]) -> Result<(), Unsolvable> {
+    fn settle(&mut self, slaves: &[Slave], clipped_steps: usize) -> Result<(), Unsolvable> {
         let ports = self.ports.len();
         let newton = &mut self.newton;
         newton.volts.clear();
@@ -428,10 +435,14 @@ impl PatternSolver {
             }
             newton.step.copy_from_slice(&residual);
             newton.jacobian.solve(&mut newton.step);
+            let longest = newton.step.iter().fold(0.0, |longest: f64, change| longest.max(change.abs()));
+            if longest > STRIDE {
+                newton.step.iter_mut().for_each(|change| *change *= STRIDE / longest);
+            }
             // A junction's overshoot is clipped alone and the step taken as it is; should that not get there, the whole
             // step is cut back along its own line, which always does.
             let mut clipped = false;
-            if step < CLIPPED_STEPS {
+            if step < clipped_steps {
                 for (port, change) in newton.step.iter_mut().enumerate() {
                     let new = volts[port] + *change;
                     let limited = self.ports[port].curve.limit(volts[port], new);
@@ -470,7 +481,12 @@ impl PatternSolver {
             } else {
                 f64::INFINITY
             };
-            let enough = if step > 12 { off < 1e-13 || (small && off < 1e-9) } else { off < 2e-15 };
+            let enough = match step {
+                ..13 => off < 2e-15,
+                13..40 => off < 1e-13,
+                40..100 => off < 1e-12 || (small && off < 1e-9),
+                _ => off < 1e-9 || by < 1e-9,
+            };
             if enough || (small && off < 1e-12) {
                 outcome = Ok(());
                 break;
@@ -596,12 +612,17 @@ impl PatternSolver {
 }
 
 impl Slave {
+    /// What the voltage is the sum of, all taken as positive.
+    fn size(&self, ports: &[f64]) -> f64 {
+        self.base.abs() + self.terms.iter().map(|(port, _)| ports[*port].abs()).sum::<f64>()
+    }
+
     /// How much of a step this branch stands before it overshoots.
     fn part(&self, ports: &[f64], step: &[f64]) -> f64 {
         let old = self.voltage(ports);
         let change: f64 = self.terms.iter().map(|(port, sign)| sign * step[*port]).sum();
         let limited = self.curve.limit(old, old + change) - old;
-        if limited == change { 1.0 } else { (limited / change).clamp(1e-3, 1.0) }
+        if limited == change { 1.0 } else { (limited / change).clamp(1e-9, 1.0) }
     }
 
     fn voltage(&self, ports: &[f64]) -> f64 {
@@ -648,16 +669,23 @@ fn balance(
     }
 }
 
-/// The largest residual as a share of the largest sum of terms that a residual is the difference of.
+/// The largest residual as a share of what rounding may leave of it: of the currents that it is the difference of, and
+/// of the currents by which a branch answers to its voltage.
 fn imbalance(ports: &[Port], slaves: &[Slave], conductance: &[f64], volts: &[f64], residual: &[f64]) -> f64 {
     let size = ports.len();
-    let beside: f64 = slaves.iter().map(|slave| slave.curve.at(slave.voltage(volts)).0.abs()).sum();
-    let (mut most, mut terms) = (0.0_f64, f64::MIN_POSITIVE);
-    for (row, port) in ports.iter().enumerate() {
+    let answer = |curve: Curve, at: f64, size: f64| {
+        let (amps, slope) = curve.at(at);
+        amps.abs() + slope * size
+    };
+    let beside = |row: usize| -> f64 {
+        let passing = slaves.iter().filter(|slave| slave.terms.iter().any(|(port, _)| *port == row));
+        passing.map(|slave| answer(slave.curve, slave.voltage(volts), slave.size(volts))).sum()
+    };
+    let share = |(row, port): (usize, &Port)| {
         let line = &conductance[row * size..(row + 1) * size];
         let offered = line.iter().zip(volts).map(|(factor, volts)| (factor * volts).abs()).sum::<f64>();
-        most = most.max(residual[row].abs());
-        terms = terms.max(port.start.abs() + offered + port.curve.at(volts[row]).0.abs() + beside);
-    }
-    most / terms
+        let terms = port.start.abs() + offered + answer(port.curve, volts[row], volts[row].abs()) + beside(row);
+        (residual[row].abs() - NOTHING).max(0.0) / (terms + NOTHING)
+    };
+    ports.iter().enumerate().map(share).fold(0.0, f64::max)
 }
