@@ -61,8 +61,8 @@ mod tests {
     fn columns_count_characters_not_bytes() {
         let text = "a = \"16 mm²\" # é\r\nb";
         assert_eq!(locate(text, 0), (1, 1));
-        assert_eq!(locate(text, text.find('#').unwrap()), (1, 13));
-        assert_eq!(locate(text, text.find('²').unwrap() + 1), (1, 10));
+        assert_eq!(locate(text, text.find('#').unwrap()), (1, 14));
+        assert_eq!(locate(text, text.find('²').unwrap() + 1), (1, 11));
         assert_eq!(locate(text, text.len() - 1), (2, 1));
         assert_eq!(locate(text, 999), (2, 2));
         assert_eq!(locate("", 5), (1, 1));

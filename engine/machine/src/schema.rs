@@ -49,7 +49,7 @@ fn named(description: &str, form: &Value) -> Value {
     json!({
         "type": "object",
         "description": description,
-        "propertyNames": { "pattern": "^[\\p{L}\\p{N}_-]+$" },
+        "propertyNames": { "pattern": "^[^ .:,/@~=]+$" },
         "additionalProperties": form
     })
 }

@@ -241,16 +241,20 @@ fn check_mode(named: &Named, names: &Names, findings: &mut Findings<'_>) {
         return;
     };
     let part_named = Named { name: part.to_owned(), span: named.span.clone() };
-    let Some(kind) = names.part(&part_named, findings).and_then(|part| names.parts[part].kind) else {
+    let known_part = names.part(&part_named, findings).map(|index| &names.parts[index]);
+    let Some((known_part, kind)) = known_part.and_then(|part| Some((part, part.kind?))) else {
         return;
     };
-    // A chafe against another wire has that wire's name behind it.
-    let against = |known: &Mode| {
-        let other = mode.strip_prefix(known.name).and_then(|rest| rest.strip_prefix('-'));
-        let loom = matches!(known.effects, [Effect::ToLoom(_)]);
-        loom && other.is_some_and(|other| names.parts.iter().any(|part| part.name == other))
+    // A mode that is one fault for each way of a plug, or each wire of a loom, has that name behind it.
+    let spread = |known: &Mode| {
+        let each = mode.strip_prefix(known.name).and_then(|rest| rest.strip_prefix('-')).unwrap_or_default();
+        match known.effects {
+            [Effect::ToLoom(_)] => names.parts.iter().any(|part| part.name == each),
+            [Effect::Open("each")] => known_part.ways.iter().any(|way| way.name == each),
+            _ => false,
+        }
     };
-    if kind.modes.iter().any(|known| known.name == mode || against(known)) {
+    if kind.modes.iter().any(|known| known.name == mode || spread(known)) {
         return;
     }
     let modes: Vec<&str> = kind.modes.iter().map(|known| known.name).collect();

@@ -91,7 +91,7 @@ impl<'t> Findings<'t> {
 
     /// Worth a look, never in the way.
     pub fn note(&mut self, span: &Range<usize>, said: Said) {
-        if !self.torn {
+        if self.torn_lines.is_empty() {
             self.add(Weight::Note, span.clone(), said);
         }
     }
