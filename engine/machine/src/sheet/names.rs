@@ -192,7 +192,10 @@ impl Names {
                 found: named.name.clone(),
                 allowed,
                 hint: Some(near.map_or_else(
-                    || "name a terminal that it has".to_owned(),
+                    || {
+                        if full.is_empty() { "name a part that conducts" } else { "name a terminal that it has" }
+                            .to_owned()
+                    },
                     |near| format!("did you mean `{part}.{near}`?"),
                 )),
             },

@@ -18,6 +18,10 @@ const OTHER_WORDS: &[(&str, &str)] = &[
     ("ground", "minus"),
     ("label", "title"),
     ("lead", "cable"),
+    ("lead-acid", "flooded"),
+    ("lifepo", "lfp-4s"),
+    ("lifepo4", "lfp-4s"),
+    ("lithium", "lfp-4s"),
     ("location", "at"),
     ("name", "title"),
     ("negative", "minus"),
@@ -56,6 +60,7 @@ pub(super) fn nearest<'a>(written: &str, candidates: impl Iterator<Item = &'a st
         match (blanks_apart, translated) {
             (true, _) => 0,
             (_, true) => 1,
+            _ if begin_alike(&written, &candidate) => allowed_slips.min(strsim::osa_distance(&written, &candidate)),
             _ => strsim::osa_distance(&written, &candidate),
         }
     };
@@ -64,6 +69,12 @@ pub(super) fn nearest<'a>(written: &str, candidates: impl Iterator<Item = &'a st
         .filter(|(slips, candidate)| *slips <= allowed_slips && *slips < candidate.chars().count())
         .min_by_key(|(slips, _)| *slips)
         .map(|(_, candidate)| candidate)
+}
+
+/// Whether two single words have a stem in common: `volts` and `voltage`, but not `button-in` and `button-out`.
+fn begin_alike(one: &str, other: &str) -> bool {
+    let single = !one.contains('-') && !other.contains('-');
+    single && one.chars().zip(other.chars()).take_while(|(left, right)| left == right).count() >= 4
 }
 
 /// Names for a message, a dozen at most; nothing when there are none.
@@ -91,6 +102,7 @@ mod tests {
         check("resistence", &["length", "resistance"], Some("resistance"));
         check("pull_in", &["drop-out", "pull-in"], Some("pull-in"));
         check("positive", &["plus", "minus"], Some("plus"));
+        check("volts", &["resistance", "voltage"], Some("voltage"));
         check("to", &["from", "title"], None);
         check("", &["a"], None);
         check("x", &["y"], None);

@@ -64,9 +64,9 @@ pub(super) fn limit(kind: &Kind, field: &Field, dimension: Dimension) -> Limit {
         Dimension::Voltage if ["voltage", "pull-in"].contains(&field.name) => Limit::Positive,
         Dimension::Resistance if winding || (consumer && field.name == "resistance") => Limit::Positive,
         Dimension::Current if ["rating", "saturation-current"].contains(&field.name) => Limit::Positive,
-        Dimension::Power if kind.name.ends_with("lamp") => Limit::Positive,
         Dimension::Length if field.name == "length" => Limit::Positive,
         Dimension::Area
+        | Dimension::Power
         | Dimension::Charge
         | Dimension::MotorConstant
         | Dimension::Inertia
@@ -101,7 +101,10 @@ pub(super) fn quantity(text: &str, dimension: Dimension, limit: Limit) -> Result
         message: format!("\"{}\" is {}", shortened(text), sign(value)),
         found: shortened(text),
         allowed: format!("{allowed}, {at_least}"),
-        hint: Some(format!("write it as in \"{}\"", dimension.example())),
+        hint: Some(match text.trim().strip_prefix('-') {
+            Some(size) if value < 0.0 => format!("write \"{}\", without the minus sign", shortened(size)),
+            _ => format!("write it as in \"{}\"", dimension.example()),
+        }),
     })
 }
 

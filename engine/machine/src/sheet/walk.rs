@@ -155,7 +155,7 @@ impl<'d> Block<'d> {
                 None
             }
             DeValue::String(text) => Some(Named { name: text.to_string(), span: entry.span.clone() }),
-            DeValue::Integer(_) | DeValue::Float(_) | DeValue::Boolean(_) => {
+            DeValue::Integer(_) | DeValue::Float(_) if allowed.contains("text") => {
                 let hint = format!("write \"{}\"", findings.written(&entry.span));
                 self.wrong_type(entry, allowed, Some(hint), findings);
                 None
