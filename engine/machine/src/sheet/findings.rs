@@ -1,6 +1,7 @@
 //! Everything that is wrong with a sheet, collected while it is read.
 //! Promise: a line that is no TOML is reported once, and what is only wrong because of it is not reported at all.
 
+use std::collections::BTreeSet;
 use std::ops::Range;
 
 use super::Named;
@@ -20,15 +21,24 @@ pub(super) struct Said {
 pub(super) struct Findings<'t> {
     text: &'t str,
     list: Vec<Problem>,
+    /// Where each line begins, so that a text of nothing but mistakes is read in time that grows with its length.
+    line_starts: Vec<usize>,
     /// Lines that are no TOML; the rest of such a line is not judged.
-    torn_lines: Vec<usize>,
+    torn_lines: BTreeSet<usize>,
     /// Whether entries may have been lost with those lines, so that nothing can be said to be missing.
     torn: bool,
 }
 
 impl<'t> Findings<'t> {
     pub fn new(text: &'t str) -> Self {
-        Self { text, list: Vec::new(), torn_lines: Vec::new(), torn: false }
+        let behind_newlines = text.bytes().enumerate().filter(|(_, byte)| *byte == b'\n').map(|(at, _)| at + 1);
+        let line_starts = std::iter::once(0).chain(behind_newlines).collect();
+        Self { text, list: Vec::new(), line_starts, torn_lines: BTreeSet::new(), torn: false }
+    }
+
+    /// The line, from 1, of a byte of the text.
+    fn line(&self, at: usize) -> usize {
+        self.line_starts.partition_point(|start| *start <= at)
     }
 
     /// The text at a place, without the quotes round it.
@@ -39,17 +49,16 @@ impl<'t> Findings<'t> {
 
     /// Text that is no TOML; `torn` when entries may be lost with it.
     pub fn syntax(&mut self, span: Range<usize>, torn: bool, said: Said) {
-        let (line, _) = locate(self.text, span.start);
-        if !self.torn_lines.contains(&line) {
+        let line = self.line(span.start);
+        if self.torn_lines.insert(line) {
             self.add(Weight::Problem, span, said);
-            self.torn_lines.push(line);
         }
         self.torn |= torn;
     }
 
     /// Something wrong in itself.
     pub fn problem(&mut self, span: &Range<usize>, said: Said) {
-        let (line, _) = locate(self.text, span.start);
+        let line = self.line(span.start);
         if !self.torn_lines.contains(&line) {
             self.add(Weight::Problem, span.clone(), said);
         }
@@ -97,7 +106,9 @@ impl<'t> Findings<'t> {
     }
 
     fn add(&mut self, weight: Weight, span: Range<usize>, said: Said) {
-        let (line, column) = locate(self.text, span.start);
+        let line = self.line(span.start);
+        let start = self.line_starts.get(line - 1).copied().unwrap_or_default();
+        let (_, column) = locate(self.text.get(start..).unwrap_or_default(), span.start - start);
         self.list.push(Problem {
             weight,
             span,

@@ -2,7 +2,7 @@
 //! It is filled from the headers before any reference is followed, so that a sheet may be written in any order.
 //! Promise: a part whose kind is unknown has every terminal and every path, so that one mistake is one finding.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use std::ops::Range;
 
 use super::findings::{Findings, Said, shortened};
@@ -21,7 +21,7 @@ pub(super) struct Names {
     /// Splices and where they are named as the end of something.
     pub splices: BTreeMap<String, Vec<Range<usize>>>,
     /// `part.terminal` that some other entry shares a node with.
-    pub met: Vec<String>,
+    pub met: BTreeSet<String>,
     /// Whether a condition on this control was read.
     pub control_used: Vec<bool>,
 }
@@ -132,7 +132,7 @@ impl Names {
                 return;
             }
             self.terminal(other, findings);
-            self.met.push(other.name.clone());
+            self.met.insert(other.name.clone());
             return;
         }
         if !is_name(&other.name) {
