@@ -30,7 +30,7 @@ pub enum Law {
         /// Series resistance.
         resistance: Ohms,
     },
-    /// An incandescent lamp of this rated power at 12 V; see [`crate::junction`] for its heat balance.
+    /// An incandescent lamp of this rated power at 12 V; its heat balance is written in `junction`.
     Lamp(Watts),
     /// A consumer that draws this current above [`Law::KNEE`] and is a resistance below; not a conducting path.
     Draw(Amps),

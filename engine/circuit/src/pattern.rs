@@ -1,6 +1,6 @@
 //! One pattern of open and closed, solved: loop equations of the linear part, Newton's method at its nonlinear ports.
 //!
-//! Unknowns are the currents of the loops that hold a resistance (see [`crate::forest`]); M = B·R·Bᵀ is symmetric and
+//! Unknowns are the currents of the loops that hold a resistance (see `forest`); M = B·R·Bᵀ is symmetric and
 //! positive definite. A nonlinear branch stands in the forest or in a link as a voltage u: its current is
 //! i₀ − G·u with G = b·M⁻¹·bᵀ, and Newton finds i₀ − G·u = i(u). All laws are monotone, so the solution is unique and a
 //! step that overshoots is cut back along its own line.

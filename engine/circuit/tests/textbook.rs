@@ -503,6 +503,21 @@ fn law_a_fuse_holds_at_one_and_a_half_times_its_rating() {
     }
 }
 
+/// A dangling diode once kept the voltage that it had before the fuse opened; the referee noticed.
+#[test]
+fn regress_a_diode_left_dangling_by_a_blown_fuse_has_no_voltage() {
+    let mut network = Network::new(4, 0);
+    network.add(1, 0, source(11.0, 0.014));
+    network.add(1, 0, resistance(0.026));
+    network.add(1, 2, diode(3e-11, 1.37 * 0.025_865));
+    let branch = network.add(2, 3, resistance(0.004));
+    network.add(3, 0, resistance(0.0006));
+    network.fuses.push(Fuse { branch, rating: Amps(10.0) });
+    let point = solve(&network);
+    assert_eq!(point.state.blown, [true]);
+    near(volts(&point, 2), volts(&point, 1), 1e-9);
+}
+
 #[test]
 fn law_a_motor_starts_again_after_a_relay_change() {
     // A second relay, whose coil only has enough once the motor turns, adds a lamp: the motor restarts, still turning.
