@@ -384,8 +384,11 @@ impl Desk {
             let asked = matches!(probe.sort, Sort::Ask(_));
             let open = !done && !asked && request.has(probe.instrument()) && self.is_safe(probe);
             let lift = if probe.state.starts_with("dead") == dead_now { 0.0 } else { LIFT_MINUTES };
-            let Some(mut test) = planned(bins, worlds, probe.minutes + lift) else { continue };
-            test.place = self.costliest(probe, &places);
+            let place = self.costliest(probe, &places);
+            let others = probe.places.iter().filter(|other| Some(**other) != place);
+            let beside: f64 = others.map(|other| places.unpaid(Some(*other))).sum();
+            let Some(mut test) = planned(bins, worlds, probe.minutes + lift + beside) else { continue };
+            test.place = place;
             test.risk_minutes = CRANK_WEAR * probe.crank_seconds;
             tests.push(test);
             columns.push(index);
@@ -585,14 +588,10 @@ impl Desk {
     }
 
     fn points_at(&self, meaning: &Meaning) -> String {
-        let named: Vec<&str> = meaning
-            .suspects
-            .iter()
-            .filter(|(_, share)| *share >= NAMED)
-            .take(3)
-            .map(|(suspect, _)| self.atlas.cast.suspects[*suspect as usize].title.as_str())
-            .collect();
-        if named.is_empty() { "still many suspects".to_owned() } else { named.join(" or ") }
+        let title = |suspect: &u32| uncapitalized(&self.atlas.cast.suspects[*suspect as usize].title);
+        let likely = meaning.suspects.iter().filter(|(_, share)| *share >= NAMED).take(3);
+        let named: Vec<String> = likely.map(|(suspect, _)| title(suspect)).collect();
+        if named.is_empty() { "still many suspects".to_owned() } else { named.join(", or ") }
     }
 
     /// The probes that the wiring suggests.
@@ -611,6 +610,15 @@ fn in_words(probe: &Probe, outcome: Outcome) -> String {
         Outcome::Over => "OL".to_owned(),
         Outcome::Unsteady => "jumps up and down".to_owned(),
         Outcome::Word(word) => probe.words().get(word).copied().unwrap_or_default().to_owned(),
+    }
+}
+
+/// A title within a sentence; a word that is all capitals keeps them.
+fn uncapitalized(title: &str) -> String {
+    let mut letters = title.chars();
+    match (letters.next(), title.chars().nth(1)) {
+        (Some(first), Some(second)) if !second.is_uppercase() => first.to_lowercase().chain(letters).collect(),
+        _ => title.to_owned(),
     }
 }
 

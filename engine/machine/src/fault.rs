@@ -12,6 +12,8 @@ use crate::machine::{Edit, Machine, UnknownName, unknown};
 pub struct Fault {
     /// `part:mode`, or the name of a fault of the sheet.
     pub name: String,
+    /// `part:mode` without the way or wire that a variant of the mode adds to its name.
+    pub mode: String,
     /// In the technician's words, a whole clause: "motor cable is corroded along its length".
     pub title: String,
     /// Index of the part; nothing for a fault of the sheet that is not one part's.
@@ -91,7 +93,7 @@ impl Machine {
             }
         }
         for (named, factor) in &self.sheet.odds {
-            for fault in faults.iter_mut().filter(|fault| fault.name == named.name) {
+            for fault in faults.iter_mut().filter(|fault| fault.name == named.name || fault.mode == named.name) {
                 fault.odds *= factor;
             }
         }
@@ -116,6 +118,7 @@ impl Machine {
         let title = capitalized(&part.title);
         let base = Fault {
             name: format!("{}:{}", part.name.name, mode.name),
+            mode: format!("{}:{}", part.name.name, mode.name),
             title: format!("{title} {}", mode.title),
             part: Some(index),
             odds,
@@ -265,6 +268,7 @@ impl Machine {
         }
         Fault {
             name: own.name.name.clone(),
+            mode: own.name.name.clone(),
             title: own.title.clone(),
             part: own.set.first().map(|(part, _, _)| *part),
             odds: own.odds,

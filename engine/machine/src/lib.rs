@@ -1,4 +1,4 @@
-//! A machine as its sheet tells it: text to [`sheet::Sheet`], to [`Machine`](machine::Machine), to a circuit network.
+//! A machine as its sheet tells it: text to [`sheet::Sheet`], to [`Machine`], to a circuit network.
 //! The way: `sheet` reads and checks, `machine` names the nodes, `lower` builds the network of a state and its faults,
 //! `probe` says what could be measured and what a meter would show.
 //! Promise: bad text is answered by a list of problems with places, never by a panic, and never stops at the first.

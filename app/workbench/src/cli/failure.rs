@@ -24,7 +24,6 @@ pub enum Kind {
     /// A fault in the program itself.
     Internal,
     /// A file cannot be made.
-    #[expect(dead_code, reason = "the first file to be made is a report")]
     CannotCreate,
     /// Reading or writing broke off.
     Io,

@@ -47,7 +47,11 @@ pub fn counted(problems: usize, notes: usize) -> String {
 
 /// The machine of a sheet; the problems of a bad one are shown first.
 pub fn machine_of(path: &Path, page: &mut Page) -> Result<Machine, Failure> {
-    let sheet = sheets::open(path).map_err(|error| Failure::opening(path, error))?;
+    usable(sheets::open(path).map_err(|error| Failure::opening(path, error))?, page)
+}
+
+/// The machine of an open sheet; the problems of a bad one are shown first.
+pub fn usable(sheet: OpenSheet, page: &mut Page) -> Result<Machine, Failure> {
     sheet.into_machine().map_err(|sheet| {
         for finding in sheet.findings.iter().filter(|finding| finding.weight == Weight::Problem) {
             page.remark(&drawn(&sheet, finding));

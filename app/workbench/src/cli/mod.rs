@@ -13,6 +13,7 @@ mod print;
 mod read;
 mod schema;
 mod solve;
+mod work;
 
 use std::io::Write;
 use std::panic::{AssertUnwindSafe, catch_unwind};
@@ -69,6 +70,7 @@ commands! {
     Check in check,
     Solve in solve,
     Read in read,
+    Work in work,
     Export in export,
     Schema in schema,
     Man in man,

@@ -11,7 +11,6 @@ const OURS: &str = "probewright";
 ///
 /// # Errors
 /// When the person has no home folder.
-#[expect(dead_code, reason = "the first thing worth keeping is the table of readings")]
 pub fn cache() -> Result<PathBuf, etcetera::HomeDirError> {
     Ok(etcetera::choose_base_strategy()?.cache_dir().join(OURS))
 }
@@ -20,7 +19,6 @@ pub fn cache() -> Result<PathBuf, etcetera::HomeDirError> {
 ///
 /// # Errors
 /// When the person has no home folder.
-#[expect(dead_code, reason = "the first thing worth keeping is the journal")]
 pub fn data() -> Result<PathBuf, etcetera::HomeDirError> {
     Ok(etcetera::choose_base_strategy()?.data_dir().join(OURS))
 }

@@ -6,6 +6,7 @@
 pub mod answer;
 pub mod changes;
 pub mod folders;
+pub mod job;
 pub mod refusal;
 pub mod requests;
 pub mod sheets;

@@ -67,7 +67,7 @@ impl Machine {
             };
             let between = matches!(hookup, Hookup::Between { .. });
             let wants_between = !matches!(instrument, Instrument::Amps | Instrument::Clamp | Instrument::Lamp);
-            if between != wants_between && !(instrument == Instrument::Lamp) {
+            if between != wants_between && instrument != Instrument::Lamp {
                 return Err(form());
             }
             return Ok(self.describe(Sort::Meter(instrument, hookup), state, name));

@@ -257,6 +257,19 @@ impl Machine {
         best.flatten()
     }
 
+    /// Wire colors and marks of the parts that meet at a node, to find the pin by; a hint, never evidence.
+    pub fn pin_hint(&self, node: usize) -> String {
+        let mut hints: Vec<&str> = Vec::new();
+        for (part, layout) in self.sheet.parts.iter().zip(&self.parts) {
+            if layout.terminals.contains(&node) {
+                hints.extend([part.color.as_str(), part.cavity.as_str()].into_iter().filter(|hint| !hint.is_empty()));
+            }
+        }
+        hints.sort_unstable();
+        hints.dedup();
+        hints.join(" ")
+    }
+
     fn place_of_part(&self, part: usize) -> Option<usize> {
         self.sheet.parts[part].place
     }
