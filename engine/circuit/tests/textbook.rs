@@ -506,13 +506,23 @@ fn law_a_fuse_holds_at_one_and_a_half_times_its_rating() {
 /// A dangling diode once kept the voltage that it had before the fuse opened; the referee noticed.
 #[test]
 fn regress_a_diode_left_dangling_by_a_blown_fuse_has_no_voltage() {
-    let mut network = Network::new(4, 0);
-    network.add(1, 0, source(11.0, 0.014));
-    network.add(1, 0, resistance(0.026));
-    network.add(1, 2, diode(3e-11, 1.37 * 0.025_865));
-    let branch = network.add(2, 3, resistance(0.004));
-    network.add(3, 0, resistance(0.0006));
-    network.fuses.push(Fuse { branch, rating: Amps(10.0) });
+    let junction = |saturation: f64, ideality: f64, ohms: f64| Law::Junction {
+        saturation: Amps(saturation),
+        emission: Volts(ideality * 0.025_865),
+        resistance: Ohms(ohms),
+    };
+    let mut network = Network::new(6, 0);
+    network.add(1, 0, source(11.420_838, 0.015_642));
+    network.add(0, 1, junction(9.004e-11, 1.771, 0.029));
+    network.add(1, 2, junction(3.0715e-11, 1.367_85, 0.0));
+    network.add(1, 0, Law::Lamp(Watts(34.877)));
+    network.add(0, 3, resistance(0.004_176));
+    network.add(3, 4, resistance(0.000_563));
+    let branch = network.add(2, 4, resistance(0.004));
+    network.add(4, 1, resistance(0.025_62));
+    network.add(1, 5, junction(6.5747e-10, 1.330_44, 0.030_3));
+    network.add(5, 0, resistance(70.72));
+    network.fuses.push(Fuse { branch, rating: Amps(23.31) });
     let point = solve(&network);
     assert_eq!(point.state.blown, [true]);
     near(volts(&point, 2), volts(&point, 1), 1e-9);
