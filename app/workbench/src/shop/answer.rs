@@ -206,7 +206,7 @@ impl<'m> Solved<'m> {
                 .pulled()
                 .map(|pulled| [at(Position::Released, &point.state), at(Position::Pulled, pulled)]),
             before_blow: point.before_blow.as_ref().map(|solution| BeforeBlow {
-                currents: currents(machine, solution),
+                currents: currents(machine, network, solution),
                 nodes: potentials(machine, solution),
             }),
             read: Vec::new(),
@@ -244,7 +244,7 @@ impl<'m> Half<'m> {
         });
         Self {
             nodes: potentials(machine, solution),
-            currents: currents(machine, solution),
+            currents: currents(machine, network, solution),
             coil_volts: Table(coils.collect()),
             relays: Table(relays.collect()),
             fuses: Table(fuses.collect()),
@@ -322,9 +322,14 @@ fn potentials<'m>(machine: &'m Machine, solution: &Solution) -> Table<'m, Option
     Table((0..machine.node_count()).map(|node| (machine.node_name(node), potential(node))).collect())
 }
 
-fn currents<'m>(machine: &'m Machine, solution: &Solution) -> Table<'m, f64> {
-    let current = |branch| plain(solution.current(branch).0);
-    Table(machine.branches().iter().enumerate().map(|(index, path)| (path.name.as_str(), current(index))).collect())
+fn currents<'m>(machine: &'m Machine, network: &Network, solution: &Solution) -> Table<'m, f64> {
+    // A part that sits the wrong way round is a branch turned round; its current is still first terminal to second.
+    let current = |(index, path): (usize, &'m machine::machine::Conductor)| {
+        let turned = network.branches[index].from != path.from;
+        let amps = solution.current(index).0;
+        (path.name.as_str(), plain(if turned { -amps } else { amps }))
+    };
+    Table(machine.branches().iter().enumerate().map(current).collect())
 }
 
 /// The name of the part that a branch belongs to.
