@@ -3,6 +3,7 @@
 //! refused is tried and refused.
 
 use machine::probe::Sort;
+use machine::{Hookup, Instrument, Probe};
 use quantity::Reading;
 
 use crate::advice::{Band, Check};
@@ -33,6 +34,9 @@ pub(crate) fn checks(desk: &Desk, known: &Known, worlds: &Worlds, belief: &Belie
     if let Some(column) = telling(desk, known, worlds, belief, leader) {
         add(column);
     }
+    for column in behind(desk, leader) {
+        add(column);
+    }
     for state in desk.machine.sheet.states.iter().filter(|state| state.must_refuse) {
         for part in desk.machine.sheet.parts.iter().filter(|part| matches!(part.kind.name, "starter" | "motor")) {
             checks.push(Check {
@@ -44,6 +48,31 @@ pub(crate) fn checks(desk: &Desk, known: &Known, worlds: &Worlds, belief: &Belie
         }
     }
     checks
+}
+
+/// Where the cause behind a consequence would show: a leak and the charging behind a flat battery, a short behind a
+/// blown fuse, the battery's sag behind spoiled contacts. Nothing when the leader is no consequence.
+fn behind(desk: &Desk, leader: u32) -> Vec<usize> {
+    let Some(fault) = desk.atlas().cast.suspects[leader as usize].fault.as_ref().filter(|fault| fault.consequence) else {
+        return Vec::new();
+    };
+    let Some(part) = fault.part else { return Vec::new() };
+    let machine = &desk.machine;
+    let battery = machine.sheet.parts.iter().position(|part| matches!(part.kind.name, "battery" | "source"));
+    let battery = battery.map(|battery| &machine.layout(battery).terminals);
+    let is_battery = |red: usize, black: usize| battery.is_some_and(|ends| ends[..2] == [red, black]);
+    let kind = machine.sheet.parts[part].kind.name;
+    let ends = &machine.layout(part).terminals;
+    let shows = |probe: &Probe| match (kind, probe.sort, probe.state.as_str()) {
+        ("battery" | "source", Sort::Meter(Instrument::Amps, _), "rest") => true,
+        ("battery" | "source", Sort::Meter(Instrument::Volts, Hookup::Between { red, black }), "running")
+        | ("relay" | "starter", Sort::Meter(Instrument::Volts, Hookup::Between { red, black }), "held") => {
+            is_battery(red, black)
+        }
+        ("fuse", Sort::Meter(Instrument::Ohms, Hookup::Between { red, .. }), "dead-held") => ends.get(1) == Some(&red),
+        _ => false,
+    };
+    (0..desk.probes().len()).filter(|column| shows(&desk.probes()[*column])).collect()
 }
 
 /// The reading, made before the repair, in which the leader differs most from a healthy machine.

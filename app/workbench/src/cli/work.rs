@@ -258,6 +258,26 @@ impl Session<'_> {
         })
     }
 
+    /// `0.00 A` says nothing before the ammeter has shown a current that is known to flow.
+    fn check_ammeter(&mut self) -> Result<Act, Failure> {
+        say::heading(self.page, "First the ammeter: the test lamp and the meter in series across the battery")?;
+        say::labeled(self.page, "meter", "dc amps, red lead in the 10 A jack")?;
+        say::labeled(self.page, "mind", "lamp first, meter second: never the meter alone across the battery")?;
+        say::labeled(self.page, "healthy", "about 0.4 A with a lamp of 5 W")?;
+        say::labeled(self.page, "means", "0.00 A: the meter's fuse is blown or the lead is in the wrong jack")?;
+        self.answer(|session, line| {
+            let read = quantity::Reading::read(line, quantity::Expect::Quantity(Dimension::Current));
+            match read.map_err(|error| unread(&error))? {
+                quantity::Reading::Number(amps) if amps.abs() < 0.05 => {
+                    let text = "This meter shows no current: mend its fuse or its lead before its zero is believed.";
+                    say::paragraph(session.page, text)?;
+                }
+                _ => {}
+            }
+            Ok(Entry::Reading { probe: "meter:amps".to_owned(), value: line.to_owned() })
+        })
+    }
+
     /// One answer to one question; what cannot be read is asked for again.
     fn answer(&mut self, read: impl Fn(&mut Self, &str) -> Result<Entry, Failure>) -> Result<Act, Failure> {
         loop {
@@ -316,6 +336,9 @@ impl Session<'_> {
     /// Proposes a probe and takes what is typed.
     fn probe(&mut self, advice: &Advice, index: usize, taken: &mut usize) -> Result<Act, Failure> {
         let step = advice.next[index].clone();
+        if step.probe.starts_with("amps@") && self.job.reading("meter:amps").is_none() {
+            return self.check_ammeter();
+        }
         say::step(self.page, &self.machine, &step)?;
         say::suspects(self.page, advice, 3)?;
         loop {

@@ -50,6 +50,7 @@ impl Machine {
         let ends = |from: usize, to: usize| (layout.terminals[from], layout.terminals[to]);
         let across = |instrument, (red, black): (usize, usize)| Sort::Meter(instrument, Hookup::Between { red, black });
         match kind {
+            "battery" | "source" => sorts.push((across(Instrument::Volts, ends(0, 1)), "running")),
             "cable" => {
                 sorts.push((across(Instrument::Volts, ends(2, 3)), "held"));
                 if let Some(branch) = layout.slots[0] {
@@ -95,6 +96,12 @@ impl Machine {
             }
             "engine" => sorts.push((Sort::Turn(index), "rest")),
             "bushing" => sorts.push((Sort::Size(index), "rest")),
+            "stator" => {
+                for (from, to) in [(0, 1), (1, 2), (2, 0)] {
+                    sorts.push((across(Instrument::Ohms, ends(from, to)), "dead"));
+                }
+                sorts.push((across(Instrument::Ohms, (ends(0, 1).0, self.ground())), "dead"));
+            }
             "wire" => sorts.push((across(Instrument::Ohms, ends(0, 1)), "dead")),
             _ => {}
         }

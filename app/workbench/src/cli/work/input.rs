@@ -41,14 +41,17 @@ impl Input {
                     Err(error) => Err(io::Error::other(error)),
                 }
             }
-            Self::Pipe(lines) => match lines.next().transpose()? {
-                Some(line) => {
-                    let line = line.trim().to_owned();
-                    writeln!(page.out(), "{prompt}{line}")?;
-                    Ok(Some(line))
+            Self::Pipe(lines) => {
+                page.out().flush()?;
+                match lines.next().transpose()? {
+                    Some(line) => {
+                        let line = line.trim().to_owned();
+                        writeln!(page.out(), "{prompt}{line}")?;
+                        Ok(Some(line))
+                    }
+                    None => Ok(None),
                 }
-                None => Ok(None),
-            },
+            }
         }
     }
 }
