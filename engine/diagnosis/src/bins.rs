@@ -6,7 +6,7 @@ use machine::Probe;
 
 use crate::atlas::Cell;
 use crate::inference::Kernel;
-use crate::likelihood::sigma;
+use crate::likelihood::Spread;
 
 /// What an outcome of a probe is.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -45,12 +45,14 @@ impl Bins {
             let outcomes = (0..words).map(Outcome::Word).collect();
             return Self { classes, outcomes, kernel: Kernel::symmetric(words, WILD).ok() };
         }
+        let spread = Spread::of(probe);
         let steady = |cell: &Cell| {
-            f64::from(cell.high - cell.low) < 6.0 * sigma(probe, f64::from(cell.low)) && cell.low.is_finite()
+            cell.low.is_finite()
+                && (cell.high == cell.low || f64::from(cell.high - cell.low) < 6.0 * spread.at(f64::from(cell.low)))
         };
         let mut values: Vec<f64> = column.iter().filter(|cell| steady(cell)).map(|cell| cell.middle()).collect();
         values.sort_by(f64::total_cmp);
-        let edges = edges(probe, &values);
+        let edges = edges(&spread, &values);
         let numbers = edges.len() + 1;
         let mut outcomes: Vec<Outcome> = (0..numbers)
             .map(|bin| {
@@ -71,11 +73,11 @@ impl Bins {
             }
         };
         let classes = column.iter().map(|cell| class(cell) as u8).collect();
-        Self { classes, kernel: leaky(probe, &edges, &values), outcomes }
+        Self { classes, kernel: leaky(&spread, &edges, &values), outcomes }
     }
 }
 
-fn edges(probe: &Probe, sorted: &[f64]) -> Vec<f64> {
+fn edges(spread: &Spread, sorted: &[f64]) -> Vec<f64> {
     let (Some(low), Some(high)) = (sorted.first(), sorted.last()) else { return Vec::new() };
     let half = MOST / 2;
     let mut wanted: Vec<f64> = (1..half)
@@ -89,7 +91,7 @@ fn edges(probe: &Probe, sorted: &[f64]) -> Vec<f64> {
     let mut edges: Vec<f64> = Vec::new();
     let mut last = *low;
     for edge in wanted {
-        let width = 2.0 * sigma(probe, edge);
+        let width = 2.0 * spread.at(edge);
         if edge - last >= width && high - edge >= 0.5 * width {
             edges.push(edge);
             last = edge;
@@ -99,7 +101,7 @@ fn edges(probe: &Probe, sorted: &[f64]) -> Vec<f64> {
 }
 
 /// Noise carries a reading over an edge with a probability of about 0.4 σ/width on either side.
-fn leaky(probe: &Probe, edges: &[f64], sorted: &[f64]) -> Option<Kernel> {
+fn leaky(spread: &Spread, edges: &[f64], sorted: &[f64]) -> Option<Kernel> {
     let numbers = edges.len() + 1;
     let size = numbers + 2;
     let (low, high) = (sorted.first().copied().unwrap_or(0.0), sorted.last().copied().unwrap_or(0.0));
@@ -109,7 +111,7 @@ fn leaky(probe: &Probe, edges: &[f64], sorted: &[f64]) -> Option<Kernel> {
         if class < numbers {
             let from = if class == 0 { low } else { edges[class - 1] };
             let to = edges.get(class).copied().unwrap_or(high);
-            let share = (0.4 * sigma(probe, 0.5 * (from + to)) / (to - from).max(1e-12)).min(0.2) * (1.0 - WILD);
+            let share = (0.4 * spread.at(0.5 * (from + to)) / (to - from).max(1e-12)).min(0.2) * (1.0 - WILD);
             for neighbor in [class.checked_sub(1), Some(class + 1)].into_iter().flatten() {
                 if neighbor < numbers {
                     rows[class * size + neighbor] += share;

@@ -2,6 +2,8 @@
 //! Order of thought: readings → beliefs → has the leader won, and on which reading does it rest → what next.
 //! Promise: advice is a function of the request alone; the order of independent readings does not matter.
 
+use std::collections::BTreeMap;
+
 use libm::{exp, log, log2};
 use machine::probe::{SINCE, Sort};
 use machine::{Hookup, Instrument, Machine, Probe};
@@ -24,6 +26,8 @@ pub struct Desk {
     /// The machine.
     pub machine: Machine,
     pub(crate) atlas: Atlas,
+    /// Readings weighed before: each reading of a job is weighed once, not once an advice.
+    weighed: BTreeMap<(String, String, usize), Evidence>,
     remedies: Vec<Tried>,
 }
 
@@ -57,6 +61,9 @@ const TOO_WILD: f64 = 1.5;
 /// No suspect below this is shown in what an outcome means.
 const NAMED: f64 = 0.15;
 
+/// Weighed readings kept at most.
+const MOST_WEIGHED: usize = 64;
+
 /// A reading on its way into the belief.
 struct Taken {
     key: String,
@@ -68,7 +75,7 @@ struct Taken {
 impl Desk {
     /// A desk for a machine and its atlas.
     pub fn new(machine: Machine, atlas: Atlas) -> Self {
-        let mut desk = Self { machine, atlas, remedies: Vec::new() };
+        let mut desk = Self { machine, atlas, weighed: BTreeMap::new(), remedies: Vec::new() };
         desk.remedies = desk.gather_remedies();
         desk
     }
@@ -108,6 +115,7 @@ impl Desk {
         let columns = self.columns(&known);
         let worlds = self.worlds(&known);
         let Some(worlds) = worlds else { return Ok(nothing_fits()) };
+        self.weigh_new(&known, &columns);
         let (readings, taken) = self.readings(request, &known, &columns, &worlds);
         let Ok(belief) = Belief::weigh(&worlds, &readings) else { return Ok(nothing_fits()) };
         Ok(self.conclude(request, &known, &worlds, &readings, &taken, &belief))
@@ -191,15 +199,36 @@ impl Desk {
                 continue;
             }
             let Some((reading, times)) = together(known, columns, index, column, probe, reading) else { continue };
+            let shown = reading.show(probe.dimension());
+            let Some(evidence) = self.weighed.get(&weighed_key(probe, &reading, times)) else { continue };
+            add(Ok(evidence.clone()), format!("{} = {shown}", probe.name), Some(column), times);
+        }
+        taken.sort_by(|left, right| left.key.cmp(&right.key));
+        (readings, taken)
+    }
+
+    /// Weighs the readings that have not been weighed before.
+    fn weigh_new(&mut self, known: &Known, columns: &[Option<usize>]) {
+        if self.weighed.len() > MOST_WEIGHED {
+            self.weighed.clear();
+        }
+        for (index, entry) in known.entries.iter().enumerate() {
+            let (Entry::Took(probe, reading), Some(column)) = (entry, columns[index]) else { continue };
+            let Some((reading, times)) = together(known, columns, index, column, probe, reading) else { continue };
+            let key = weighed_key(probe, &reading, times);
+            if self.weighed.contains_key(&key) {
+                continue;
+            }
             let neighbors = self.neighbors(column);
             let weighed = weigh(probe, &reading, &self.atlas.columns[column], &neighbors, times > 1);
             let evidence = Evidence::new(probe.name.clone(), weighed.log_likelihood)
                 .and_then(|evidence| evidence.with_wild(weighed.wild))
                 .and_then(|evidence| evidence.with_uniform(weighed.log_uniform));
-            add(evidence, format!("{} = {}", probe.name, reading.show(probe.dimension())), Some(column), times);
+            // A reading that no world gives a density is left out rather than breaking the job.
+            if let Ok(evidence) = evidence {
+                self.weighed.insert(key, evidence);
+            }
         }
-        taken.sort_by(|left, right| left.key.cmp(&right.key));
-        (readings, taken)
     }
 
     /// Columns of the same instrument in the same state with a lead on the same point: where a tip could slip to.
@@ -620,6 +649,10 @@ fn uncapitalized(title: &str) -> String {
         (Some(first), Some(second)) if !second.is_uppercase() => first.to_lowercase().chain(letters).collect(),
         _ => title.to_owned(),
     }
+}
+
+fn weighed_key(probe: &Probe, reading: &Reading, times: usize) -> (String, String, usize) {
+    (probe.name.clone(), format!("{reading:?}"), times)
 }
 
 /// A column as a test that can be planned with.

@@ -7,7 +7,7 @@
 use libm::{erfc, exp, log, sqrt};
 use machine::probe::Sort;
 use machine::{Instrument, Probe};
-use quantity::{Dimension, Reading};
+use quantity::{Dimension, Face, Reading};
 
 use crate::atlas::{Cell, Column};
 
@@ -33,21 +33,38 @@ pub struct Weighed {
 /// Standard deviation of a reading about what a world shows: half the meter's accuracy, and the spread that clean
 /// contacts and probe tips have among themselves.
 pub fn sigma(probe: &Probe, value: f64) -> f64 {
-    let size = value.abs();
-    let Sort::Meter(instrument, _) = probe.sort else { return 0.02e-3 + 0.05 * size };
-    if !size.is_finite() {
-        return f64::INFINITY;
+    Spread::of(probe).at(value)
+}
+
+/// The spread of one probe's readings, ready to be asked often.
+pub(crate) struct Spread {
+    face: Option<Face>,
+    floor: f64,
+    share: f64,
+}
+
+impl Spread {
+    pub(crate) fn of(probe: &Probe) -> Self {
+        let Sort::Meter(instrument, _) = probe.sort else { return Self { face: None, floor: 0.02e-3, share: 0.05 } };
+        let loaded = probe.state.starts_with("held") || probe.state == "pull-in";
+        let (floor, share) = match instrument.dimension() {
+            Dimension::Voltage if loaded => (0.012, 0.015),
+            Dimension::Voltage => (0.006, 0.006),
+            Dimension::Resistance => (0.04, 0.03),
+            _ if instrument == Instrument::Clamp => (0.5, 0.03),
+            _ => (0.2e-3, 0.05),
+        };
+        Self { face: Some(instrument.face()), floor, share }
     }
-    let meter = 0.5 * instrument.face().uncertainty(value);
-    let loaded = probe.state.starts_with("held") || probe.state == "pull-in";
-    let spread = match instrument.dimension() {
-        Dimension::Voltage if loaded => 0.012 + 0.015 * size,
-        Dimension::Voltage => 0.006 + 0.006 * size,
-        Dimension::Resistance => 0.04 + 0.03 * size,
-        _ if instrument == Instrument::Clamp => 0.5 + 0.03 * size,
-        _ => 0.2e-3 + 0.05 * size,
-    };
-    sqrt(meter * meter + spread * spread)
+
+    pub(crate) fn at(&self, value: f64) -> f64 {
+        if !value.is_finite() {
+            return f64::INFINITY;
+        }
+        let meter = self.face.as_ref().map_or(0.0, |face| 0.5 * face.uncertainty(value));
+        let spread = self.floor + self.share * value.abs();
+        sqrt(meter * meter + spread * spread)
+    }
 }
 
 /// Weighs a reading in every world; `neighbors` are the columns of points that a tip could slip to.
@@ -56,18 +73,19 @@ pub fn weigh(probe: &Probe, reading: &Reading, column: &Column, neighbors: &[&Co
     let (wild, misplaced) = if careful { (WILD * WILD, MISPLACED * MISPLACED) } else { (WILD, MISPLACED) };
     let uniform = wild_density(probe, reading);
     let words = !probe.words().is_empty();
+    let spread = Spread::of(probe);
     let mut weighed = Weighed {
         log_likelihood: Vec::with_capacity(column.len()),
         wild: Vec::with_capacity(column.len()),
         log_uniform: log(uniform),
     };
     for world in 0..column.len() {
-        let clean = clean(probe, reading, column.cell(world), uniform);
+        let clean = clean(probe, &spread, reading, column.cell(world), uniform);
         let astray = if words || neighbors.is_empty() {
             uniform
         } else {
             let sum: f64 =
-                neighbors.iter().map(|neighbor| self::clean(probe, reading, neighbor.cell(world), uniform)).sum();
+                neighbors.iter().map(|neighbor| self::clean(probe, &spread, reading, neighbor.cell(world), uniform)).sum();
             sum / neighbors.len() as f64
         };
         let good = (1.0 - wild - misplaced) * clean;
@@ -103,7 +121,7 @@ fn is_far_ohms(probe: &Probe, value: f64) -> bool {
     probe.dimension() == Dimension::Resistance && value.abs() >= FAR_OHMS
 }
 
-fn clean(probe: &Probe, reading: &Reading, cell: Cell, neutral: f64) -> f64 {
+fn clean(probe: &Probe, spread: &Spread, reading: &Reading, cell: Cell, neutral: f64) -> f64 {
     if cell.low.is_nan() {
         return neutral;
     }
@@ -125,16 +143,16 @@ fn clean(probe: &Probe, reading: &Reading, cell: Cell, neutral: f64) -> f64 {
         Reading::Overload => if_over(cell, 0.98, 1e-3),
         Reading::Number(value) if is_far_ohms(probe, *value) => if_over(cell, 0.98, 1e-3),
         Reading::Number(_) if cell.is_over() => 1e-9,
-        Reading::Number(value) => number(probe, size(*value), low, high),
+        Reading::Number(value) => number(spread, size(*value), low, high),
         Reading::Range { .. } if cell.is_over() => 1e-12,
         Reading::Range { low: from, high: to } => {
-            let ends = |end: f64, shown: f64| normal(size(end), shown, sigma(probe, shown) + 0.1 * (high - low).abs() + 0.05);
+            let ends = |end: f64, shown: f64| normal(size(end), shown, spread.at(shown) + 0.1 * (high - low).abs() + 0.05);
             ends(*from, low) * ends(*to, high)
         }
         Reading::Above(limit) if cell.is_over() => if_over(cell, if limit.is_finite() { 0.98 } else { 1.0 }, 0.0),
-        Reading::Above(limit) => above(probe, *limit, high).max(1e-4),
+        Reading::Above(limit) => above(spread, *limit, high).max(1e-4),
         Reading::Below(_) if cell.is_over() => 1e-3,
-        Reading::Below(limit) => (1.0 - above(probe, *limit, low)).max(1e-4),
+        Reading::Below(limit) => (1.0 - above(spread, *limit, low)).max(1e-4),
         Reading::Word(_) | Reading::Skip => neutral,
     }
 }
@@ -144,22 +162,26 @@ fn if_over(cell: Cell, yes: f64, no: f64) -> f64 {
 }
 
 /// A number: normal about a steady value, uniform within a chattering range, its edges softened.
-fn number(probe: &Probe, value: f64, low: f64, high: f64) -> f64 {
-    if high - low < 4.0 * sigma(probe, low) {
+fn number(spread: &Spread, value: f64, low: f64, high: f64) -> f64 {
+    if high == low || high - low < 4.0 * spread.at(low) {
         let middle = 0.5 * (low + high);
-        return normal(value, middle, sigma(probe, middle));
+        return normal(value, middle, spread.at(middle));
     }
-    let (left, right) = (sigma(probe, low), sigma(probe, high));
+    let (left, right) = (spread.at(low), spread.at(high));
     let beyond = |x: f64| 0.5 * erfc(x * std::f64::consts::FRAC_1_SQRT_2);
     (beyond((low - value) / left) - beyond((high - value) / right)).max(0.0) / (high - low)
 }
 
-fn above(probe: &Probe, limit: f64, shown: f64) -> f64 {
-    0.5 * erfc((limit - shown) / sigma(probe, shown) * std::f64::consts::FRAC_1_SQRT_2)
+fn above(spread: &Spread, limit: f64, shown: f64) -> f64 {
+    0.5 * erfc((limit - shown) / spread.at(shown) * std::f64::consts::FRAC_1_SQRT_2)
 }
 
 fn normal(value: f64, mean: f64, sigma: f64) -> f64 {
     const ROOT_TWO_PI: f64 = 2.506_628_274_631_000_2;
     let z = (value - mean) / sigma;
+    // Beyond, the density is far below the share of wild readings and only costs time.
+    if z.abs() > 12.0 {
+        return 0.0;
+    }
     exp(-0.5 * z * z) / (sigma * ROOT_TWO_PI)
 }
