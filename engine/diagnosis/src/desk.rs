@@ -56,6 +56,10 @@ const TRY_MINUTES: f64 = 1.0;
 const LIFT_MINUTES: f64 = 1.0;
 /// Minutes of wear a second of cranking is worth.
 const CRANK_WEAR: f64 = 0.03;
+/// A probe that buys fewer bits tells nothing.
+const LEAST_BITS: f64 = 1e-3;
+/// Near the end a probe has to buy this share of the bits that are left.
+const WORTHWHILE: f64 = 0.05;
 /// Readings that a leader may call wild before nobody explains them.
 const TOO_WILD: f64 = 1.5;
 /// No suspect below this is shown in what an outcome means.
@@ -440,12 +444,15 @@ impl Desk {
         };
         let ranked = inference::advise(&outlook, &situation, &Settings::default());
         let leader = self.leading_group(belief).first().map_or(0, |(suspect, _)| *suspect);
-        let cheapest = ranked.candidates.iter().filter(|candidate| matches!(candidate.step, Move::Test(_)) && candidate.bits > 1e-3);
+        let cheapest = ranked.candidates.iter().filter(|candidate| matches!(candidate.step, Move::Test(_)) && candidate.bits > LEAST_BITS);
         let cheapest = cheapest.map(|candidate| candidate.minutes).fold(f64::INFINITY, f64::min);
         let mut steps = Vec::new();
+        // Where a remedy stands ready, a probe that hardly splits what is left is not worth the way to it.
+        let enough = if ranked.stage == inference::Stage::Information { LEAST_BITS } else { WORTHWHILE * ranked.entropy_bits };
         for candidate in &ranked.candidates {
             let step = match candidate.step {
-                Move::Test(test) if candidate.bits > 1e-3 => {
+                Move::Test(_) if candidate.bits < enough.max(LEAST_BITS) => continue,
+                Move::Test(test) => {
                     let mut step = self.step(columns[test], worlds, belief, request, known);
                     step.minutes = candidate.minutes;
                     step.elapsed = candidate.minutes;
@@ -459,7 +466,7 @@ impl Desk {
                     }
                     self.remedy_step(remedy, candidate.minutes, belief)
                 }
-                _ => continue,
+                Move::Declare => continue,
             };
             let value_per_minute = match ranked.stage {
                 inference::Stage::Information => candidate.score,

@@ -82,7 +82,7 @@ pub static CABLE: Kind = Kind {
             2.0,
             &[Effect::SetTo("from-ring")],
             joint::LOOSE,
-            TIGHTEN,
+            CLEAN,
         )
         .after(HANDS),
         Mode::new(
@@ -100,7 +100,7 @@ pub static CABLE: Kind = Kind {
             2.0,
             &[Effect::SetTo("to-ring")],
             joint::LOOSE,
-            TIGHTEN,
+            CLEAN,
         )
         .after(HANDS),
         Mode::new(
@@ -138,11 +138,10 @@ pub(super) const INSULATE: Remedy = Remedy::new(
     "battery's negative lead lifted before the chafed place is moved",
 );
 const REPLACE: Remedy = Remedy::new("replace", "replace", 25.0, "battery's negative lead lifted first, connected last");
+/// Loose or corroded look alike to a meter; taking the rings off mends both.
 const CLEAN: Remedy = Remedy::new(
     "clean",
-    "clean and tighten both rings of",
+    "take off, clean to bare metal and tighten both rings of",
     8.0,
-    "battery's negative lead lifted first, connected last",
+    "battery's negative lead lifted first, connected last; soft terminals shear above 4 to 6 N·m",
 );
-const TIGHTEN: Remedy =
-    Remedy::new("tighten", "tighten both rings of", 4.0, "an insulated tool; soft terminals shear above 4 to 6 N·m");

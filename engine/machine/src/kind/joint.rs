@@ -25,7 +25,7 @@ pub static JOINT: Kind = Kind {
     )],
     branches: &[Path { name: "", from: 0, to: 1 }],
     modes: &[
-        Mode::new("loose", "is loose", 3.0, &[Effect::SetTo("resistance")], LOOSE, TIGHTEN).after(HANDS),
+        Mode::new("loose", "is loose", 3.0, &[Effect::SetTo("resistance")], LOOSE, CLEAN).after(HANDS),
         Mode::new("corroded", "is corroded", 3.0, &[Effect::SetTo("resistance")], CORRODED, CLEAN).after(WATER),
         Mode::new(
             "not-clamped",
@@ -33,7 +33,7 @@ pub static JOINT: Kind = Kind {
             1.0,
             &[Effect::SetTo("resistance")],
             Severity::Log { low: 0.02, high: 10.0 },
-            SEAT,
+            CLEAN,
         )
         .after(HANDS),
         Mode::new("off", "is off", 1.0, &[Effect::Open("")], Severity::None, FASTEN).after(SHOCK),
@@ -42,14 +42,11 @@ pub static JOINT: Kind = Kind {
     lower: |part| part.resist(0, part.ohms(0)),
 };
 
-const TIGHTEN: Remedy =
-    Remedy::new("tighten", "tighten", 3.0, "an insulated tool; soft terminals shear above 4 to 6 N·m");
+/// Loose, corroded or badly seated look alike to a meter; taking the joint apart mends all three.
 const CLEAN: Remedy = Remedy::new(
     "clean",
-    "clean to bare metal and tighten",
+    "take apart, clean to bare metal, seat and tighten",
     8.0,
-    "negative lead off first, on last; grease after tightening",
+    "negative lead off first, on last; an insulated tool; soft terminals shear above 4 to 6 N·m",
 );
-const SEAT: Remedy =
-    Remedy::new("seat", "shorten the screw or scrape the paint of", 10.0, "negative lead off first, on last");
 const FASTEN: Remedy = Remedy::new("fasten", "fasten", 5.0, "an insulated tool");

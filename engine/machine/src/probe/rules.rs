@@ -37,7 +37,7 @@ impl Machine {
         for (sort, state) in sorts {
             if state.is_empty() || has(state) {
                 let name = self.probe_name(sort, state);
-                if probes.iter().all(|known| known.name != name) {
+                if probes.iter().all(|known| known.state != state || !is_same(known.sort, sort)) {
                     probes.push(self.describe(sort, state, &name));
                 }
             }
@@ -279,6 +279,17 @@ impl Machine {
 
     fn place_of_part(&self, part: usize) -> Option<usize> {
         self.sheet.parts[part].place
+    }
+}
+
+/// The same instrument on the same points, whichever lead is where.
+fn is_same(left: Sort, right: Sort) -> bool {
+    match (left, right) {
+        (
+            Sort::Meter(one, Hookup::Between { red, black }),
+            Sort::Meter(other, Hookup::Between { red: other_red, black: other_black }),
+        ) => one == other && ((red, black) == (other_red, other_black) || (red, black) == (other_black, other_red)),
+        _ => left == right,
     }
 }
 
