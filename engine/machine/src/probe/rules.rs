@@ -2,6 +2,8 @@
 //! every conductor that carries the motor's current, ohms of what can be isolated with the battery lifted, and what
 //! eyes, ears and hands can tell. Minutes are the trade's usual ones (common practice, no source).
 
+use std::borrow::Cow;
+
 use crate::kind::spec::Terminals;
 use crate::machine::Machine;
 use crate::meter::{Hookup, Instrument};
@@ -20,25 +22,30 @@ const FEED_CAUTION: &str =
 impl Machine {
     /// The probes that the wiring suggests, without doubles.
     pub fn proposed_probes(&self) -> Vec<Probe> {
-        let mut sorts: Vec<(Sort, &str)> = vec![(Sort::Ask(Question::Since), "")];
+        let mut sorts: Vec<(Sort, Cow<'static, str>)> = vec![(Sort::Ask(Question::Since), Cow::Borrowed(""))];
         let has = |name: &str| self.state(name).is_ok();
         let minus = self.reference();
         for node in self.touchable() {
             for state in ["rest", "on", "held"] {
-                if node != minus && has(state) {
-                    sorts.push((volts(node, minus), state));
+                if node != minus {
+                    sorts.push((volts(node, minus), Cow::Borrowed(state)));
                 }
             }
         }
         for (index, part) in self.sheet.parts.iter().enumerate() {
-            self.suggest_for_part(index, part.kind.name, &mut sorts);
+            let mut own = Vec::new();
+            self.suggest_for_part(index, part.kind.name, &mut own);
+            sorts.extend(own.into_iter().map(|(sort, state)| (sort, Cow::Borrowed(state))));
+            if part.kind.name == "connector" {
+                sorts.extend(self.suggest_unplugged(index));
+            }
         }
         let mut probes: Vec<Probe> = Vec::new();
         for (sort, state) in sorts {
-            if state.is_empty() || has(state) {
-                let name = self.probe_name(sort, state);
+            if state.is_empty() || has(&state) {
+                let name = self.probe_name(sort, &state);
                 if probes.iter().all(|known| known.state != state || !is_same(known.sort, sort)) {
-                    probes.push(self.describe(sort, state, &name));
+                    probes.push(self.describe(sort, &state, &name));
                 }
             }
         }
@@ -105,6 +112,15 @@ impl Machine {
             "wire" => sorts.push((across(Instrument::Ohms, ends(0, 1)), "dead")),
             _ => {}
         }
+    }
+
+    /// Each side of an unplugged connector against the battery's minus: the plug tells on which side a short lies.
+    fn suggest_unplugged(&self, index: usize) -> Vec<(Sort, Cow<'static, str>)> {
+        let state = format!("dead~{}", self.sheet.parts[index].name.name);
+        let minus = self.reference();
+        let sides = self.layout(index).terminals.iter().filter(|node| **node != minus && **node != self.ground());
+        let ohms = |red: &usize| Sort::Meter(Instrument::Ohms, Hookup::Between { red: *red, black: minus });
+        sides.map(|node| (ohms(node), Cow::Owned(state.clone()))).collect()
     }
 
     /// Nodes at which a probe's tip can be put: terminals of parts, not the inside of a cable, not mid-loom.
@@ -210,6 +226,9 @@ impl Machine {
                 probe.minutes = 0.3;
                 probe.hands = 0;
             }
+        }
+        if state.contains('~') {
+            probe.minutes += 0.5;
         }
         probe.places.sort_unstable();
         probe.places.dedup();
