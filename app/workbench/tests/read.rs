@@ -60,6 +60,24 @@ fn faults_and_edits_count() {
 }
 
 #[test]
+fn eyes_ears_and_hands_answer_with_a_word() {
+    let read = run(&["read", tiny(), "listen@held:relay", "--json"]).json();
+    assert_eq!((read["value"].as_str(), read["unit"].as_str()), (Some("click"), Some("")));
+    assert_eq!((read["display"].as_str(), read["outcome"].as_str()), (Some("click"), Some("steady")));
+    let said = run(&["read", tiny(), "listen@held:relay", "--fault", "relay:coil-open"]);
+    assert_eq!(said.out, "listen@held:relay  silent\n");
+    let said = run(&["read", tiny(), "look@rest:main-fuse", "--bridge", "out,source.minus=0.2ohm"]);
+    assert_eq!(said.out, "look@rest:main-fuse  blown\n", "who presses start first blows it");
+}
+
+#[test]
+fn what_the_owner_answers_is_not_computed() {
+    let said = run(&["read", tiny(), "ask:since"]);
+    assert_eq!(said.code, 2);
+    assert!(said.err.contains("owner") && said.err.contains("hint:"), "{}", said.err);
+}
+
+#[test]
 fn a_wrong_name_is_a_usage_error_that_names_the_nearest() {
     let said = run(&["read", tiny(), "volts@held:heater.fron,source.minus"]);
     assert_eq!(said.code, 2);
@@ -67,7 +85,9 @@ fn a_wrong_name_is_a_usage_error_that_names_the_nearest() {
     assert!(said.err.contains("did you mean `heater.from`"), "{}", said.err);
     assert_eq!(run(&["read", tiny(), "volts@hold:feed,source.minus"]).code, 2);
     assert_eq!(run(&["read", tiny(), "volts"]).code, 2);
-    assert_eq!(run(&["read", tiny(), "listen@held:relay"]).code, 2);
+    let said = run(&["read", tiny(), "listen@held:heater"]);
+    assert_eq!(said.code, 2);
+    assert!(said.err.contains("listen wants a relay"), "{}", said.err);
     let said = run(&["read", tiny(), "clamp@held:relay"]);
     assert!(said.err.contains("relay.coil, relay.contact"), "{}", said.err);
 }

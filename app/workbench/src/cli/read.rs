@@ -1,4 +1,4 @@
-//! `read`: what a meter shows.
+//! `read`: what a meter shows, or eyes, ears and hands tell.
 
 use std::io::Write;
 use std::path::PathBuf;
@@ -18,7 +18,8 @@ use crate::shop::stand::Stand;
 /// The meter is part of the circuit that it reads: it is connected first, then
 /// the state is entered. A probe is named INSTRUMENT@STATE:RED,BLACK (volts,
 /// low-z, ohms, diode, lamp) or INSTRUMENT@STATE:PART (amps in its place, clamp
-/// round it, lamp-for in a fuse's place).
+/// round it, lamp-for in a fuse's place). Eyes, ears and hands work too:
+/// listen@, watch@, feel@, feed@, turn@, look@ and size@STATE:PART.
 #[derive(Debug, Args)]
 #[command(after_long_help = EXAMPLES)]
 pub struct Read {
@@ -43,6 +44,7 @@ Examples:
   probewright read curlew.toml amps@rest:battery-ring
   probewright read curlew.toml ohms@dead:btn-out,ground --nulled 0.14ohm
   probewright read curlew.toml clamp@held:motor-cable --air -5C --json
+  probewright read curlew.toml listen@held:starter-relay watch@held:headlamp
   probewright read curlew.toml volts@held~key-plug:key-in,battery.minus";
 
 impl Read {
@@ -74,7 +76,7 @@ impl Read {
 
 fn shown(read: &answer::Read) -> String {
     let mut text = read.display.clone();
-    if read.outcome == "chatter" {
+    if !read.positions.is_empty() {
         text += " chattering";
     }
     if read.floating {

@@ -5,7 +5,8 @@
 use circuit::operating_point::coil_volts;
 use circuit::{Network, OperatingPoint, Outcome, Position, Solution, State};
 use machine::problem::{Problem, Weight};
-use machine::{Machine, Shown};
+use machine::{Machine, Probe, Seen, Shown};
+use quantity::show;
 use serde::{Serialize, Serializer};
 
 use super::refusal::Refusal;
@@ -102,9 +103,9 @@ pub struct BeforeBlow<'m> {
 pub struct Read {
     /// The probe's name.
     pub probe: String,
-    /// SI value; nothing where the display shows none.
-    pub value: Option<f64>,
-    /// Unit of the value.
+    /// SI value, or a word; nothing where the display shows none.
+    pub value: Option<Value>,
+    /// Unit of the value; empty for a word.
     pub unit: &'static str,
     /// What the display shows.
     pub display: String,
@@ -119,6 +120,16 @@ pub struct Read {
     /// An ohmmeter on a circuit that is alive.
     #[serde(skip)]
     pub live: bool,
+}
+
+/// What a reading is: a number in SI, or one of the probe's words.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+#[serde(untagged)]
+pub enum Value {
+    /// A number.
+    Number(f64),
+    /// A word.
+    Word(&'static str),
 }
 
 /// One half of a chattering reading.
@@ -267,7 +278,7 @@ impl Read {
             .collect();
         Self {
             probe,
-            value: shown.value.map(plain),
+            value: shown.value.map(plain).map(Value::Number),
             unit: shown.dimension.symbol(),
             display: shown.display,
             overload: shown.overload,
@@ -275,6 +286,27 @@ impl Read {
             outcome: if positions.is_empty() { "steady" } else { "chatter" },
             positions,
             live: shown.live,
+        }
+    }
+
+    /// The form of what eyes, ears, hands or a caliper tell.
+    pub fn seen(probe: &Probe, seen: Seen, chatters: bool) -> Self {
+        let word = |index: u8| probe.words().get(usize::from(index)).copied();
+        let (value, display) = match seen {
+            Seen::Word(index) => (word(index).map(Value::Word), word(index).unwrap_or_default().to_owned()),
+            Seen::Number(number) => (Some(Value::Number(plain(number))), show(number, probe.dimension())),
+            Seen::Range(..) | Seen::Over | Seen::Nothing => (None, "nothing".to_owned()),
+        };
+        Self {
+            probe: probe.name.clone(),
+            value,
+            unit: probe.dimension().symbol(),
+            display,
+            overload: false,
+            floating: false,
+            outcome: if chatters { "chatter" } else { "steady" },
+            positions: Vec::new(),
+            live: false,
         }
     }
 }

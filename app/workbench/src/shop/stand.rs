@@ -5,9 +5,9 @@ use std::borrow::Cow;
 use std::collections::BTreeMap;
 
 use circuit::OperatingPoint;
-use machine::probe::Sort;
 use machine::probe::name::BadProbe;
-use machine::{Bench, Edit, Fault, Hookup, Instrument, Machine, OperatingState, Setting};
+use machine::probe::{Question, Sort};
+use machine::{Bench, Edit, Fault, Hookup, Instrument, Machine, Observer, OperatingState, Program, Seen, Setting};
 use quantity::{Celsius, Dimension, Ohms};
 
 use super::answer::{Read, Solved};
@@ -165,26 +165,35 @@ impl Stand {
         Ok(solved)
     }
 
-    /// What one probe, by its name, shows.
+    /// What one probe, by its name, shows; what is seen or felt follows a try at `on` and `held`, which may have blown a
+    /// fuse.
     ///
     /// # Errors
-    /// When the name is none of a meter's, something asked for does not exist, or the circuit has no solution.
+    /// When nothing can be computed of it, something asked for does not exist, or the circuit has no solution.
     pub fn read(&mut self, name: &str, changes: &Changes, leads_nulled: Option<&str>) -> Result<Read, Refusal> {
         // In a fuse's place the test lamp has a word of its own; it is the same hook-up.
         let plain = name.trim().strip_prefix("lamp-for@").map(|rest| format!("lamp@{rest}"));
         let probe =
             self.machine.probe(plain.as_deref().unwrap_or(name)).map_err(|error| self.no_probe(name, &error))?;
-        let Sort::Meter(instrument, hookup) = probe.sort else {
-            let message = format!("`{name}` is read by eye, ear, hand or question, not by a meter");
+        if probe.sort == Sort::Ask(Question::Since) {
+            let message = format!("`{name}` is the owner's to answer; nothing can be computed");
             return Err(Refusal::new(Reason::Form, Place::Read, message, name, BadProbe::ALLOWED)
-                .with_hint("take volts, low-z, ohms, diode, lamp, amps or clamp"));
-        };
+                .with_hint("take what can be measured, seen, heard or felt"));
+        }
         let prepared = self.prepare(Some(&probe.state), changes)?;
         let nulled = nulled(leads_nulled)?;
         let Self { machine, bench, .. } = self;
         let setting = prepared.setting();
         let unsolvable = |error| Refusal::unsolvable(error, machine);
         let without = bench.solve(machine, &setting).map_err(unsolvable)?;
+        let Sort::Meter(instrument, hookup) = probe.sort else {
+            let program = Program::new(machine, std::slice::from_ref(&probe));
+            let mut seen = [Seen::Nothing];
+            Observer::new()
+                .observe(machine, &program, std::slice::from_ref(&probe), setting.edits, setting.air, &mut seen)
+                .map_err(unsolvable)?;
+            return Ok(Read::seen(&probe, seen[0], without.pulled().is_some()));
+        };
         let shown = bench.read(machine, &setting, &without, instrument, hookup, nulled).map_err(unsolvable)?;
         Ok(Read::new(name.trim().to_owned(), shown))
     }
@@ -243,7 +252,8 @@ impl Stand {
         Refusal::unknown(error, Place::State, allowed)
     }
 
-    fn no_probe(&self, name: &str, error: &BadProbe) -> Refusal {
+    /// Why a name is no probe, with the names that this machine has instead.
+    pub fn no_probe(&self, name: &str, error: &BadProbe) -> Refusal {
         match error {
             BadProbe::Unknown(unknown) => {
                 let allowed = match unknown.what {
