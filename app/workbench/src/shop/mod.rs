@@ -3,10 +3,14 @@
 //! Promise: nothing here prints or exits; what cannot be done comes back as a [`refusal::Refusal`] or an error of the
 //! verb. Not here: arithmetic (the engine's), wording of tables (the mouth's).
 
+pub mod advice;
 pub mod answer;
+pub mod card;
 pub mod changes;
 pub mod folders;
 pub mod job;
+pub mod probes;
+pub mod readings;
 pub mod refusal;
 pub mod requests;
 pub mod sheets;

@@ -54,6 +54,14 @@ pub enum Place {
     Read,
     /// The lead resistance that was nulled.
     Nulled,
+    /// The owner's complaint.
+    Complaint,
+    /// A reading of a job, with its value.
+    Reading,
+    /// The instruments at hand.
+    Instruments,
+    /// The probability that a verdict needs.
+    Confirm,
 }
 
 impl Place {
@@ -69,6 +77,10 @@ impl Place {
             Self::Air => Some("air"),
             Self::Read => Some("read"),
             Self::Nulled => Some("nulled"),
+            Self::Complaint => Some("complaint"),
+            Self::Reading => Some("readings"),
+            Self::Instruments => Some("instruments"),
+            Self::Confirm => Some("confirm"),
         }
     }
 
@@ -83,6 +95,10 @@ impl Place {
             Self::Bridge => Some("--bridge"),
             Self::Air => Some("--air"),
             Self::Nulled => Some("--nulled"),
+            Self::Complaint => Some("--complaint"),
+            Self::Reading => Some("--reading"),
+            Self::Instruments => Some("--instruments"),
+            Self::Confirm => Some("--confirm"),
         }
     }
 }

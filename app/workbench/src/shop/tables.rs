@@ -49,7 +49,8 @@ pub fn fingerprint(sheet: &str) -> String {
     Sha256::digest(sheet.as_bytes()).iter().take(8).map(|byte| format!("{byte:02x}")).collect()
 }
 
-fn file(sheet: &str, worlds_each: usize) -> Option<PathBuf> {
+/// Where the table of a sheet is kept; nothing when there is no place for it.
+pub fn file(sheet: &str, worlds_each: usize) -> Option<PathBuf> {
     let name = format!("{}-{worlds_each}-{}.atlas", fingerprint(sheet), env!("CARGO_PKG_VERSION"));
     Some(folders::cache().ok()?.join("tables").join(name))
 }
