@@ -2,7 +2,7 @@
 
 use std::io::Write;
 use std::path::PathBuf;
-use std::sync::OnceLock;
+use std::sync::{Mutex, OnceLock};
 
 use assert_cmd::Command;
 use serde_json::Value;
@@ -114,12 +114,42 @@ pub fn run(arguments: &[&str]) -> Said {
 /// Runs the program with this on standard input.
 pub fn run_with(arguments: &[&str], input: &str) -> Said {
     let mut command = Command::new(env!("CARGO_BIN_EXE_probewright"));
-    let ran = command.args(arguments).env_remove("CLICOLOR_FORCE").write_stdin(input).output().unwrap();
+    let ran = command.args(arguments).env_remove("CLICOLOR_FORCE").env("XDG_CACHE_HOME", cache());
+    let ran = ran.write_stdin(input).output().unwrap();
     Said {
         code: ran.status.code().unwrap_or(-1),
         out: String::from_utf8(ran.stdout).unwrap(),
         err: String::from_utf8(ran.stderr).unwrap(),
     }
+}
+
+/// One of the repository's machines, its table of readings computed once for all tests.
+pub fn machine(name: &str) -> String {
+    static WARM: Mutex<Vec<String>> = Mutex::new(Vec::new());
+    let path = format!("{}/../../machines/{name}.toml", env!("CARGO_MANIFEST_DIR"));
+    let mut warm = WARM.lock().unwrap();
+    if !warm.contains(&path) {
+        assert_eq!(run(&["atlas", &path]).code, 0);
+        warm.push(path.clone());
+    }
+    path
+}
+
+/// Where this build of the program keeps its tables of readings; those of earlier builds are thrown away.
+fn cache() -> &'static PathBuf {
+    static PATH: OnceLock<PathBuf> = OnceLock::new();
+    PATH.get_or_init(|| {
+        let built = std::fs::metadata(env!("CARGO_BIN_EXE_probewright")).unwrap().modified().unwrap();
+        let age = built.duration_since(std::time::UNIX_EPOCH).unwrap().as_millis();
+        let caches = PathBuf::from(env!("CARGO_TARGET_TMPDIR")).join("caches");
+        let own = caches.join(age.to_string());
+        std::fs::create_dir_all(&own).unwrap();
+        for other in std::fs::read_dir(&caches).unwrap().flatten().filter(|other| other.path() != own) {
+            // Another run may be throwing it away too.
+            let _ = std::fs::remove_dir_all(other.path());
+        }
+        own
+    })
 }
 
 /// The small sheet as a file.

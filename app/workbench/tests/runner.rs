@@ -2,15 +2,20 @@
 //! here, is a failure.
 #![expect(clippy::unwrap_used, clippy::panic, reason = "a test that cannot go on has failed")]
 
+mod advise;
+mod atlas;
 mod bench;
 mod check;
 mod completions;
+mod expect;
 mod export;
 mod first_steps;
 mod man;
+mod probes;
 mod read;
 mod schema;
 mod solve;
+mod work;
 
 use std::collections::BTreeSet;
 

@@ -2,14 +2,18 @@
 //! Doc comments are the help text; answers go to standard output, all else to standard error.
 //! Not here: what is computed (see `shop`), how failures become exit codes (see `failure`).
 
+mod advise;
+mod atlas;
 mod changes;
 mod check;
 mod completions;
+mod expect;
 mod export;
 mod failure;
 mod findings;
 mod man;
 mod print;
+mod probes;
 mod read;
 mod schema;
 mod solve;
@@ -70,6 +74,10 @@ commands! {
     Check in check,
     Solve in solve,
     Read in read,
+    Probes in probes,
+    Expect in expect,
+    Atlas in atlas,
+    Advise in advise,
     Work in work,
     Export in export,
     Schema in schema,
@@ -92,6 +100,7 @@ Examples:
   probewright solve curlew.toml --state held
   probewright solve curlew.toml --fault motor-cable:corroded=30mohm
   probewright read curlew.toml volts@held:starter.plus,battery.minus
+  probewright advise curlew.toml --complaint nothing-happens
 
 Exit codes: 0 done, 1 the answer is no, 2 usage, 65 bad data in a sheet,
 66 no such file, 70 a fault in probewright itself, 74 reading or writing
