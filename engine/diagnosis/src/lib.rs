@@ -14,6 +14,7 @@ pub mod desk;
 pub mod inference;
 pub mod keep;
 pub mod likelihood;
+pub mod planted;
 pub mod proof;
 pub mod request;
 
