@@ -415,7 +415,7 @@ impl Desk {
             let done = taken.iter().any(|taken| taken.probe == Some(index))
                 || known.entries.iter().any(|entry| matches!(entry, Entry::Skipped(skipped) if skipped.name == probe.name));
             let asked = matches!(probe.sort, Sort::Ask(_));
-            let open = !done && !asked && request.has(probe.instrument()) && self.is_safe(probe);
+            let open = !done && !asked && request.has(probe.instrument()) && self.is_safe(probe) && can_be_entered(probe, known);
             let lift = if probe.state.starts_with("dead") == dead_now { 0.0 } else { LIFT_MINUTES };
             let place = self.costliest(probe, &places);
             let others = probe.places.iter().filter(|other| Some(**other) != place);
@@ -656,6 +656,12 @@ fn uncapitalized(title: &str) -> String {
         (Some(first), Some(second)) if !second.is_uppercase() => first.to_lowercase().chain(letters).collect(),
         _ => title.to_owned(),
     }
+}
+
+/// A machine that does not start cannot be measured running.
+fn can_be_entered(probe: &Probe, known: &Known) -> bool {
+    let runs = known.complaint.is_none_or(|complaint| matches!(complaint.name, "goes-flat" | "not-charging" | "hot-only"));
+    probe.state != "running" || runs
 }
 
 fn weighed_key(probe: &Probe, reading: &Reading, times: usize) -> (String, String, usize) {

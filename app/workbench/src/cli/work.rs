@@ -2,7 +2,7 @@
 //! Everything typed is kept before it is answered, so a job can be left at any moment and gone on with.
 
 mod input;
-mod say;
+pub(super) mod say;
 
 use std::path::PathBuf;
 use std::thread::JoinHandle;
@@ -435,6 +435,7 @@ impl Session<'_> {
             probability: verdict.probability,
             proven: verdict.proven,
         })?;
+        say::labeled(self.page, "name", &verdict.remedy)?;
         say::paragraph(self.page, "Do it, try to start, then type fixed or same.")?;
         self.prompt(advice, &verdict.remedy.clone())
     }
@@ -449,6 +450,7 @@ impl Session<'_> {
             if let Some(caution) = state.map(|state| state.caution).filter(|caution| !caution.is_empty()) {
                 say::labeled(self.page, "mind", &caution)?;
             }
+            say::labeled(self.page, "name", &check.probe)?;
             return self.prompt(advice, &check.probe.clone());
         }
         say::heading(self.page, "The repair check is not passed")?;

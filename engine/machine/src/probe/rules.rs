@@ -6,7 +6,7 @@ use std::borrow::Cow;
 
 use crate::kind::spec::Terminals;
 use crate::machine::Machine;
-use crate::meter::{Hookup, Instrument};
+use crate::meter::{Bench, Hookup, Instrument, Setting};
 
 use super::{Probe, Question, Sort};
 
@@ -41,8 +41,10 @@ impl Machine {
             }
         }
         let mut probes: Vec<Probe> = Vec::new();
+        let mut bench = Bench::new();
         for (sort, state) in sorts {
             if state.is_empty() || has(&state) {
+                let sort = self.upright(sort, &state, &mut bench);
                 let name = self.probe_name(sort, &state);
                 if probes.iter().all(|known| known.state != state || !is_same(known.sort, sort)) {
                     probes.push(self.describe(sort, &state, &name));
@@ -50,6 +52,19 @@ impl Machine {
             }
         }
         probes
+    }
+
+    /// Volts with the red lead on the side that is the more positive in a healthy machine.
+    fn upright(&self, sort: Sort, state: &str, bench: &mut Bench) -> Sort {
+        let Sort::Meter(Instrument::Volts, Hookup::Between { red, black }) = sort else { return sort };
+        let Ok(state) = self.state(state) else { return sort };
+        let point = bench.solve(self, &Setting { state: &state, edits: &[], air: None });
+        match point.ok().and_then(|point| point.state.solution.between(red, black)) {
+            Some(healthy) if healthy.0 < 0.0 => {
+                Sort::Meter(Instrument::Volts, Hookup::Between { red: black, black: red })
+            }
+            _ => sort,
+        }
     }
 
     fn suggest_for_part(&self, index: usize, kind: &str, sorts: &mut Vec<(Sort, &'static str)>) {
@@ -283,17 +298,33 @@ impl Machine {
         best.flatten()
     }
 
-    /// Wire colors and marks of the parts that meet at a node, to find the pin by; a hint, never evidence.
+    /// Wire colors at a node and the marks of the part that it is called by, to find the pin; a hint, never evidence.
     pub fn pin_hint(&self, node: usize) -> String {
+        let owner = self.node_name(node).split_once('.').map(|(part, _)| part);
         let mut hints: Vec<&str> = Vec::new();
         for (part, layout) in self.sheet.parts.iter().zip(&self.parts) {
             if layout.terminals.contains(&node) {
-                hints.extend([part.color.as_str(), part.cavity.as_str()].into_iter().filter(|hint| !hint.is_empty()));
+                hints.push(&part.color);
+                if owner == Some(part.name.name.as_str()) {
+                    hints.push(&part.cavity);
+                }
             }
         }
+        hints.retain(|hint| !hint.is_empty());
         hints.sort_unstable();
         hints.dedup();
-        hints.join(" ")
+        hints.join(", ")
+    }
+
+    /// For a splice, the two parts that meet there: "where the fuse meets the key switch".
+    pub fn meeting(&self, node: usize) -> Option<String> {
+        if self.node_name(node).contains('.') {
+            return None;
+        }
+        let at_node = self.sheet.parts.iter().zip(&self.parts).filter(|(_, layout)| layout.terminals.contains(&node));
+        let mut titles = at_node.map(|(part, _)| part.title.as_str());
+        let (first, second) = (titles.next()?, titles.next()?);
+        Some(format!("where the {first} meets the {second}"))
     }
 
     fn place_of_part(&self, part: usize) -> Option<usize> {

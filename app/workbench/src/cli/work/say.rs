@@ -9,14 +9,14 @@ use quantity::{Dimension, show};
 use super::super::print::{BOLD, DIM, Page, WIDTH, wrapped};
 
 /// Columns of the labels at the left.
-const LABEL: usize = 10;
+const LABEL: usize = 11;
 
 /// A labeled line, broken at blanks and indented under itself.
 pub fn labeled(page: &mut Page, label: &str, text: &str) -> io::Result<()> {
     let mut first = true;
     for line in wrapped(text, WIDTH - LABEL - 2).lines() {
         let (head, line) = if first { (label, line) } else { ("", line.trim_start()) };
-        writeln!(page.out(), "  {DIM}{head:<8}{DIM:#}{line}")?;
+        writeln!(page.out(), "  {DIM}{head:<9}{DIM:#}{line}")?;
         first = false;
     }
     Ok(())
@@ -96,8 +96,9 @@ fn leads(page: &mut Page, machine: &Machine, probe: &Probe) -> io::Result<()> {
         let place = node.and_then(|node| machine.place_of_node(node));
         let place = place.map(|place| machine.sheet.places[place].title.as_str());
         let hints = node.map(|node| machine.pin_hint(node)).unwrap_or_default();
+        let meets = node.and_then(|node| machine.meeting(node)).unwrap_or_default();
         let title = node.map_or_else(|| name.to_owned(), |node| machine.node_title(node));
-        let beside = [place.unwrap_or_default().to_owned(), hints].into_iter().filter(|text| !text.is_empty());
+        let beside = [meets, place.unwrap_or_default().to_owned(), hints].into_iter().filter(|text| !text.is_empty());
         let beside: Vec<String> = beside.collect();
         if beside.is_empty() { title } else { format!("{title} ({})", beside.join("; ")) }
     };

@@ -1,0 +1,107 @@
+//! `work`: whole jobs at the terminal, answered by machines with planted faults that talk through the same pipe a
+//! person would use.
+
+use std::io::{BufRead, BufReader, Write};
+use std::path::{Path, PathBuf};
+use std::process::{Command, Stdio};
+
+use diagnosis::planted::Planted;
+use machine::{Fault, Machine};
+use quantity::Celsius;
+
+const ROOT: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/../..");
+
+struct Worked {
+    transcript: String,
+    steps: usize,
+    proven: bool,
+}
+
+/// Works a job to its end: every prompt names a probe, and the planted machine answers it.
+fn worked(sheet: &str, faults: &[(&str, f64)], complaint: &str) -> Worked {
+    let path = format!("{ROOT}/machines/{sheet}.toml");
+    let text = std::fs::read_to_string(&path).unwrap();
+    let machine = Machine::new(machine::sheet::read(&text).sheet.unwrap());
+    let planted: Vec<(Fault, f64)> =
+        faults.iter().map(|(name, severity)| (machine.fault(name).unwrap(), *severity)).collect();
+    let mut planted = Planted::new(&machine, &planted, Some(Celsius(18.0))).unwrap();
+    let job = fresh_job();
+    let mut child = Command::new(env!("CARGO_BIN_EXE_probewright"))
+        .args(["work", &path, "--complaint", complaint, "--air", "18C", "--job"])
+        .arg(&job)
+        .env("XDG_CACHE_HOME", concat!(env!("CARGO_TARGET_TMPDIR"), "/cache"))
+        .env("NO_COLOR", "1")
+        .stdin(Stdio::piped())
+        .stdout(Stdio::piped())
+        .spawn()
+        .unwrap();
+    let mut input = child.stdin.take().unwrap();
+    let output = BufReader::new(child.stdout.take().unwrap());
+    writeln!(input, "nothing\n0.14").unwrap();
+    let mut worked = Worked { transcript: String::new(), steps: 0, proven: false };
+    for line in output.lines() {
+        let line = line.unwrap();
+        worked.transcript += &format!("{line}\n");
+        assert!(line.chars().count() <= 80, "too wide: {line}");
+        worked.proven |= line == "Proven.";
+        if line.starts_with("First the ammeter") {
+            writeln!(input, "0.41 A").unwrap();
+        }
+        if let Some(name) = line.strip_prefix("  name     ") {
+            worked.steps += 1;
+            assert!(worked.steps < 60, "no end in sight:\n{}", worked.transcript);
+            let answer = planted.answer(&machine, name).unwrap();
+            writeln!(input, "{answer}").unwrap();
+        }
+        if worked.transcript.contains("No fault in the catalogue") || line.contains("is not passed") {
+            break;
+        }
+    }
+    drop(input);
+    child.wait().unwrap();
+    let _ = std::fs::remove_file(job);
+    worked
+}
+
+fn fresh_job() -> PathBuf {
+    use std::sync::atomic::{AtomicUsize, Ordering};
+    static COUNT: AtomicUsize = AtomicUsize::new(0);
+    let number = COUNT.fetch_add(1, Ordering::Relaxed);
+    let path = Path::new(env!("CARGO_TARGET_TMPDIR")).join(format!("job-{}-{number}.jsonl", std::process::id()));
+    let _ = std::fs::remove_file(&path);
+    path
+}
+
+fn proves(sheet: &str, faults: &[(&str, f64)], complaint: &str, cause: &str) -> Worked {
+    let worked = worked(sheet, faults, complaint);
+    assert!(worked.proven, "not proven:\n{}", worked.transcript);
+    let proof = worked.transcript.rsplit("\nProven.\n").next().unwrap();
+    assert!(proof.contains(cause), "proved something else:\n{}", worked.transcript);
+    worked
+}
+
+#[test]
+fn a_ground_cable_of_60_milliohms_that_cranks_slowly_is_proven() {
+    let worked = proves("curlew", &[("ground-cable:corroded", 0.060)], "cranks-slowly", "Ground cable");
+    assert!(worked.steps <= 20, "{} steps", worked.steps);
+}
+
+#[test]
+fn a_dead_start_switch_is_proven() {
+    proves("curlew", &[("button-contact:open", 0.0)], "nothing-happens", "Start");
+}
+
+#[test]
+fn a_motor_cable_that_is_off_behind_a_clicking_relay_is_proven() {
+    proves("curlew", &[("motor-cable:open", 0.0)], "one-click", "Motor cable");
+}
+
+#[test]
+fn a_battery_joint_that_makes_the_relay_chatter_is_proven() {
+    proves("curlew", &[("battery-ring:loose", 0.12)], "chatters", "negative terminal");
+}
+
+#[test]
+fn a_blown_main_fuse_is_proven_with_the_chafed_wire_behind_it() {
+    proves("curlew", &[("start-wire:chafed-to-ground", 0.05)], "fuse-blows", "Start signal wire");
+}
