@@ -182,7 +182,12 @@ impl Bench {
         self.build(machine, setting);
         let branch = connect(&mut self.network, instrument, hookup);
         let point = self.solver.solve(&self.network)?;
-        let sense = |state: &State| sense(&self.network, state, instrument, hookup, branch, nulled);
+        // A part that sits the wrong way round is a branch turned round; the reading is still first terminal to second.
+        let turned = matches!(hookup, Hookup::In(at) if self.network.branches[at].from != machine.branches()[at].from);
+        let sense = |state: &State| {
+            let (value, over) = sense(&self.network, state, instrument, hookup, branch, nulled);
+            (if turned { -value } else { value }, over)
+        };
         let now = sense(&point.state);
         let floating = match hookup {
             Hookup::Between { red, black } => {
