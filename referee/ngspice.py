@@ -6,21 +6,26 @@
     python3 referee/ngspice.py /tmp/random.jsonl            # compares; exits 1 on any mismatch
     python3 referee/ngspice.py --time /tmp/starter.jsonl    # medians of `op` and of `alter` + `op`, in microseconds
 
-Each line of the file is {"netlist": text, "expect": {"outcome", "nodes", "currents", "relays", "fuses", "motors",
-"readings", "chattering", "pulled"}}; what is missing from "expect" is not compared. The simulator only solves one
-pattern of open and closed at a time. Fuses, relays and motors are moved by the rules written in `settle`, which are
-a second implementation of those in engine/circuit/src/operating_point.rs, made from their description.
+Each line of the file is {"netlist": text, "expect": {"outcome", "nodes", "currents", "coil_volts", "relays", "fuses",
+"motors", "engaged", "before_blow", "readings", "chattering", "pulled"}}; what is missing from "expect" is not compared.
+The simulator only solves one pattern of open and closed at a time. Fuses, relays and motors are moved by the rules
+written in `settle`, which are a second implementation of those in engine/circuit/src/operating_point.rs, made from
+their description; so are the meters in `with_meter`. referee/sheets.py brings whole machines here.
 """
+import copy
 import ctypes
 import json
+import math
 import re
 import statistics
 import sys
 import time
 
 VOLTS, AMPS, SHARE = 1e-3, 1e-3, 1e-3  # what a comparison allows: 1 mV or 1 mA, and 0.1 %
-SPEED = 0.1  # rad/s
+SPEED, TORQUE, OHMS = 0.1, 1e-4, 1e-3  # rad/s, N m, and ohms: what a comparison allows besides the share
 FUSE_OPENS_ABOVE = 1.5
+VOLTMETER, LOW_IMPEDANCE, AMMETER, LEADS = 10e6, 3e3, 0.24, 0.14  # ohms
+TEST_CURRENT, COMPLIANCE, AMMETER_LIMIT = 0.5e-3, 3.0, 10.0
 
 
 class VectorInfo(ctypes.Structure):
@@ -155,16 +160,11 @@ class Solution:
 
 
 class Bench:
-    """Solves a netlist with some branches absent or replaced, and extra resistances."""
+    """Solves a netlist with some branches absent or replaced."""
 
-    def __init__(self, spice, netlist, extra=()):
+    def __init__(self, spice, netlist):
         self.spice, self.netlist = spice, netlist
-        self.branches = list(netlist.branches)
-        self.lines = dict(netlist.lines)
-        for start, end, ohms in extra:
-            index = len(self.branches)
-            self.branches.append((start, end, "linear"))
-            self.lines[index] = [f"rb{index} {start} {end} {ohms!r}"]
+        self.branches, self.lines = netlist.branches, netlist.lines
 
     def circuit(self, absent, replaced):
         """Lines of the circuit to solve, the floating nodes, and the current sources left out."""
@@ -216,6 +216,59 @@ class Bench:
         return Solution(volts, floating, amps)
 
 
+def with_meter(netlist, meter):
+    """The netlist with a meter in it, and the branch whose current or voltage the meter tells."""
+    metered = copy.copy(netlist)
+    metered.branches, metered.lines = list(netlist.branches), dict(netlist.lines)
+
+    def add(start, end, kind, lines):
+        index = len(metered.branches)
+        metered.branches.append((start, end, kind))
+        metered.lines[index] = [line.format(b=index, start=start, end=end) for line in lines]
+        return index
+
+    mode = meter["mode"]
+    if "in" in meter:
+        index = netlist.names.index(meter["in"])
+        start, end, _ = netlist.branches[index]
+        if mode != "clamp":
+            kind, lines = ("linear", [RESISTOR % AMMETER]) if mode == "amps" else ("lamp", TEST_LAMP)
+            metered.branches[index] = (start, end, kind)
+            metered.lines[index] = [line.format(b=index, start=start, end=end) for line in lines]
+            metered.fuses = [fuse for fuse in netlist.fuses if fuse["branch"] != index]
+        return metered, index
+    by_name = {name: node for node, name in netlist.nodes.items()}
+    red, black = by_name[meter["red"]], by_name[meter["black"]]
+    if mode == "lamp":
+        return metered, add(red, black, "lamp", TEST_LAMP)
+    if mode in ("ohms", "diode"):
+        add(black, red, "source", ["ib{b} {start} {end} %r" % TEST_CURRENT])
+    return metered, add(red, black, "linear", [RESISTOR % (LOW_IMPEDANCE if mode == "low-z" else VOLTMETER)])
+
+
+RESISTOR = "rb{b} {start} {end} %r"
+FILAMENT = "(2.26*(max(v(h{b}),0.29)/0.3)**1.2)"
+TEST_LAMP = [
+    "vb{b} {start} mb{b} 0",
+    "bb{b} mb{b} {end} i=v(mb{b},{end})/" + FILAMENT,
+    "bh{b} 0 h{b} i=v(mb{b},{end})*v(mb{b},{end})/" + FILAMENT + "-(0.09*(v(h{b})-0.3)+0.123*(max(v(h{b}),0)**4-0.0081))",
+    ".nodeset v(h{b})=1.5",
+]
+
+
+def told(netlist, meter, branch, solution):
+    """What a meter in a solved circuit says: value, or nothing where it shows none, and whether it is overloaded."""
+    start, end, _ = netlist.branches[branch]
+    volts, amps = solution.volts[start] - solution.volts[end], solution.amps[branch]
+    if meter["mode"] == "ohms":
+        over = abs(volts) > COMPLIANCE
+        return (None if over else volts / TEST_CURRENT + LEADS - meter.get("nulled", 0.0)), over
+    if meter["mode"] in ("amps", "clamp"):
+        amps = -amps if meter.get("turned") else amps
+        return amps, meter["mode"] == "amps" and abs(amps) > AMMETER_LIMIT
+    return volts, meter["mode"] == "diode" and abs(volts) > COMPLIANCE
+
+
 STILL, STALLED, TURNING, MESHED, SPENT = "still", "stalled", "turning", "meshed", "spent"
 
 
@@ -236,15 +289,23 @@ def motor_lines(motor, shaft, ends):
     ]
 
 
-def settle(spice, netlist, extra=()):
-    """The rules: one change a pass, then solve again. Gives ("steady", state) or ("chatter", state, relays, pulled)."""
-    bench = Bench(spice, netlist, extra)
+class Settled:
+    """How it ends; `pulled` and `chattering` only when relays chatter, `before_blow` only when a fuse opened."""
+
+    def __init__(self, outcome, state, before_blow, chattering=(), pulled=None):
+        self.outcome, self.state, self.before_blow = outcome, state, before_blow
+        self.chattering, self.pulled = chattering, pulled
+
+
+def settle(spice, netlist):
+    """The rules: one change a pass, then solve again."""
+    bench = Bench(spice, netlist)
     relays, fuses, motors = netlist.relays, netlist.fuses, netlist.motors
     pulled = [False] * len(relays)
     pull_ins = [0] * len(relays)
     blown = [False] * len(fuses)
     shafts = [STILL] * len(motors)
-    drops = []
+    drops, before_blow = [], None
     for _ in range(400):
         absent = {fuse["branch"] for fuse, gone in zip(fuses, blown) if gone}
         for relay, is_pulled in zip(relays, pulled):
@@ -262,6 +323,7 @@ def settle(spice, netlist, extra=()):
             0.0 if gone else abs(solution.amps[fuse["branch"]]) / fuse["rating"] for fuse, gone in zip(fuses, blown)
         ]
         if loads and max(loads) > FUSE_OPENS_ABOVE:
+            before_blow = before_blow or solution
             blown[loads.index(max(loads))] = True
             pulled = [False] * len(relays)
             pull_ins = [0] * len(relays)
@@ -278,7 +340,8 @@ def settle(spice, netlist, extra=()):
         if asking:
             again = [index for index in asking if not pulled[index] and pull_ins[index]]
             if again:
-                return "chatter", state, again, next(old for fell, old in reversed(drops) if fell & set(again))
+                pulled_half = next(old for fell, old in reversed(drops) if fell & set(again))
+                return Settled("chatter", state, before_blow, again, pulled_half)
             fell = {index for index in asking if pulled[index]}
             if fell:
                 drops.append((fell, state))
@@ -302,7 +365,7 @@ def settle(spice, netlist, extra=()):
                     moved = True
                     break
         if not moved:
-            return "steady", state
+            return Settled("steady", state, before_blow)
     raise RuntimeError("never settles")
 
 
@@ -352,46 +415,97 @@ class Tally:
                 self.number("volts", f"{title}, {name}", found, expect["nodes"][name], VOLTS)
         for index, name in enumerate(netlist.names):
             if name in expect.get("currents", {}):
-                self.number("amps", f"{title}, {name}", solution.amps[index], expect["currents"][name], AMPS)
+                amps = -solution.amps[index] if name in expect.get("turned", ()) else solution.amps[index]
+                self.number("amps", f"{title}, {name}", amps, expect["currents"][name], AMPS)
         for relay, is_pulled in zip(netlist.relays, pulled):
             name = netlist.names[relay["coil"]]
+            start, end, kind = netlist.branches[relay["coil"]]
+            if "coil_volts" in expect:
+                volts = None if kind == "open" else solution.volts[start] - solution.volts[end]
+                volts = -volts if volts is not None and name in expect.get("turned", ()) else volts
+                self.number("coil volts", f"{title}, {name}", volts, expect["coil_volts"].get(name), VOLTS)
             if name in expect.get("relays", {}):
                 self.word(f"{title}, relay {name}", "pulled" if is_pulled else "released", expect["relays"][name])
         for fuse, gone in zip(netlist.fuses, blown):
             name = netlist.names[fuse["branch"]]
             if name in expect.get("fuses", {}):
-                self.word(f"{title}, fuse {name}", gone, expect["fuses"][name])
+                self.word(f"{title}, fuse {name}", gone or name in expect.get("gone", ()), expect["fuses"][name])
+        if "engaged" in expect:
+            engaged = any(shaft in (MESHED, STALLED) for shaft in shafts)
+            self.word(f"{title}, engaged", engaged, expect["engaged"])
+        if "cranking_rpm" in expect:
+            meshed = [motor for motor, shaft in zip(netlist.motors, shafts) if shaft in (MESHED, STALLED)]
+            speed = max(speed_of(netlist, meshed[0], solution), 0.0) if MESHED in shafts else 0.0
+            rpm = speed * 60 / (2 * math.pi) / expect["ratio"]
+            self.number("cranking rpm", title, rpm, expect["cranking_rpm"], 0.05)
         for motor, shaft in zip(netlist.motors, shafts):
             name = netlist.names[motor["branch"]]
-            told = expect.get("motors", {}).get(name)
-            if told is not None:
-                turning = shaft in (TURNING, MESHED)
-                self.word(f"{title}, motor {name} turning", turning, told["turning"])
-                self.word(f"{title}, motor {name} engaged", shaft in (MESHED, STALLED), told["engaged"])
-                speed = max(speed_of(netlist, motor, solution), 0.0) if turning else 0.0
-                self.number("speed", f"{title}, motor {name}", speed, told["speed"], SPEED)
+            where = f"{title}, motor {name}"
+            turning, amps = shaft in (TURNING, MESHED), solution.amps[motor["branch"]]
+            speed = max(speed_of(netlist, motor, solution), 0.0) if turning else 0.0
+            for key, value in expect.get("motors", {}).get(name, {}).items():
+                if key == "turning":
+                    self.word(f"{where} turning", turning, value)
+                elif key == "engaged":
+                    self.word(f"{where} engaged", shaft in (MESHED, STALLED), value)
+                elif key == "speed":
+                    self.number("speed", where, speed, value, SPEED)
+                elif key == "current":
+                    self.number("amps", where, amps, value, AMPS)
+                elif key == "torque":
+                    self.number("torque", where, motor["constant"] * amps, value, TORQUE)
+                else:
+                    raise KeyError(key)
 
 
 def compare(spice, line, tally):
     netlist, expect = Netlist(line["netlist"]), line["expect"]
     title = netlist.title.lstrip("* ")
-    outcome, state, *chatter = settle(spice, netlist)
-    tally.word(f"{title}, outcome", outcome, expect.get("outcome", outcome))
-    if outcome != expect.get("outcome", outcome):
+    settled = settle(spice, netlist)
+    tally.word(f"{title}, outcome", settled.outcome, expect.get("outcome", settled.outcome))
+    if settled.outcome != expect.get("outcome", settled.outcome):
         return
-    tally.state(title, netlist, state, expect)
-    if chatter and "pulled" in expect:
-        relays, pulled = chatter
-        coils = [netlist.names[netlist.relays[index]["coil"]] for index in relays]
+    tally.state(title, netlist, settled.state, expect)
+    if settled.pulled and "pulled" in expect:
+        coils = [netlist.names[netlist.relays[index]["coil"]] for index in settled.chattering]
         tally.word(f"{title}, chattering", coils, expect.get("chattering", coils))
-        tally.state(f"{title}, pulled half", netlist, pulled, expect["pulled"])
-    by_name = {name: node for node, name in netlist.nodes.items()}
+        tally.state(f"{title}, pulled half", netlist, settled.pulled, expect["pulled"])
+    if "before_blow" in expect:
+        where, before = f"{title}, before the fuse opened", expect["before_blow"]
+        tally.word(where, settled.before_blow is not None, before is not None)
+        if before and settled.before_blow:
+            tally.state(where, netlist, (settled.before_blow, *settled.state[1:]), before)
     for reading in expect.get("readings", []):
-        start, end = by_name[reading["from"]], by_name[reading["to"]]
-        where = f"{title}, {reading['ohms']:g} ohm from {reading['from']} to {reading['to']}"
-        outcome, (solution, *_), *_ = settle(spice, netlist, [(start, end, reading["ohms"])])
-        tally.word(f"{where}, outcome", outcome, "steady")
-        tally.number("reading", where, solution.volts[start] - solution.volts[end], reading["volts"], VOLTS)
+        read(spice, netlist, settled, title, reading, tally)
+
+
+def read(spice, netlist, without, title, reading, tally):
+    """Connects a meter, enters the state, and compares what it says."""
+    of = reading.get("in") or f"{reading['red']},{reading['black']}"
+    where = f"{title}, {reading['mode']} at {of}"
+    kind = "reading of " + reading["mode"]
+    slack = {"ohms": OHMS, "amps": AMPS, "clamp": AMPS}.get(reading["mode"], VOLTS)
+    metered, branch = with_meter(netlist, reading)
+    settled = settle(spice, metered)
+    tally.word(f"{where}, outcome", settled.outcome, reading["outcome"])
+    if settled.outcome != reading["outcome"]:
+        return
+    if "floating" in reading:
+        leads = {node for node, name in netlist.nodes.items() if name in (reading.get("red"), reading.get("black"))}
+        tally.word(f"{where}, floating", bool(leads & without.state[0].floating), reading["floating"])
+    halves = [("", settled.state, reading)]
+    if settled.pulled:
+        released, pulled = reading["positions"]
+        tally.word(f"{where}, value while it chatters", None, reading["value"])
+        halves = [(", released", settled.state, released), (", pulled", settled.pulled, pulled)]
+    for half, state, expect in halves:
+        value, over = told(metered, reading, branch, state[0])
+        # Above the compliance of a junction test only the overload counts: the netlist's constant currents leak 1 nA a
+        # volt, which is much at the thousands of volts that 0.5 mA would raise across 10 Mohm.
+        if not (over and reading["mode"] == "diode"):
+            tally.number(kind, where + half, value, expect["value"], slack)
+        if "overload" in expect:
+            tally.word(f"{where}{half}, overload", over, expect["overload"])
 
 
 def judge(spice, line, tally):
@@ -421,7 +535,7 @@ def measure(spice, line, rounds=400):
     """Times the settled pattern: `op` alone, and one resistance altered, then `op`."""
     netlist = Netlist(line["netlist"])
     title = netlist.title.lstrip("* ")
-    _, (_, pulled, blown, shafts), *_ = settle(spice, netlist)
+    _, pulled, blown, shafts = settle(spice, netlist).state
     absent = {fuse["branch"] for fuse, gone in zip(netlist.fuses, blown) if gone}
     for relay, is_pulled in zip(netlist.relays, pulled):
         if not {"no": is_pulled, "open": False, "closed": True}[relay["stuck"]]:

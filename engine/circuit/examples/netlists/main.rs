@@ -93,20 +93,20 @@ fn described(named: &Named, state: &State) -> Map<String, Value> {
     all
 }
 
-/// What a voltmeter, a low-impedance meter and a shunt would show between some pairs of nodes, each in the network.
+/// What a voltmeter and a low-impedance meter would show between some pairs of nodes, each in the network.
 fn readings(named: &Named) -> Value {
     let nodes = named.nodes.len();
     let pairs = [(1, 0), (nodes - 1, 0), (nodes / 2, 1), (nodes - 1, nodes / 3)];
     let mut readings = Vec::new();
     for (from, to) in pairs.into_iter().filter(|(from, to)| from != to) {
-        for ohms in [10e6, 3e3] {
+        for (mode, ohms) in [("volts", 10e6), ("low-z", 3e3)] {
             let mut network = named.network.clone();
             network.add(from, to, Law::resistance(Ohms(ohms)));
             let Ok(point) = Solver::new().solve(&network) else { continue };
             if point.pulled().is_none() {
                 let volts = point.state.solution.across(from, to).0;
                 readings.push(json!({
-                    "from": named.nodes[from], "to": named.nodes[to], "ohms": ohms, "volts": volts
+                    "mode": mode, "red": named.nodes[from], "black": named.nodes[to], "value": volts, "outcome": "steady"
                 }));
             }
         }
