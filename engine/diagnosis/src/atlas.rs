@@ -6,7 +6,7 @@ use machine::{Edit, Machine, Observer, Probe, Program, Seen, Signs};
 use quantity::Celsius;
 
 use crate::bins::Bins;
-use crate::cast::Cast;
+use crate::cast::{Cast, World};
 
 /// What one world shows on one probe.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -62,6 +62,13 @@ impl Column {
             high: ranges.then(|| cells.iter().map(|cell| cell.high).collect()),
             bins: Bins::new(probe, cells),
         }
+    }
+
+    /// Cells without bins, for worlds that are weighed but not planned with.
+    pub(crate) fn plain(cells: &[Cell]) -> Self {
+        let bins = Bins { classes: Vec::new(), outcomes: Vec::new(), kernel: None };
+        let high = Some(cells.iter().map(|cell| cell.high).collect());
+        Self { low: cells.iter().map(|cell| cell.low).collect(), high, bins }
     }
 
     /// What one world shows.
@@ -152,6 +159,13 @@ impl<'a> Survey<'a> {
             piece.signs.push(signs);
         }
         piece
+    }
+
+    /// What one world shows on the survey's probes, and what it would make its owner say.
+    pub(crate) fn watch(&self, observer: &mut Observer, world: &World) -> (Vec<Cell>, Signs) {
+        let mut seen = vec![Seen::Nothing; self.probes.len()];
+        let signs = self.look(observer, &world.edits, Some(world.air), &mut seen);
+        (seen.into_iter().map(Cell::of).collect(), signs)
     }
 
     fn look(&self, observer: &mut Observer, edits: &[Edit], air: Option<Celsius>, seen: &mut [Seen]) -> Signs {

@@ -91,6 +91,7 @@ fn edges(spread: &Spread, sorted: &[f64]) -> Vec<f64> {
     let mut edges: Vec<f64> = Vec::new();
     let mut last = *low;
     for edge in wanted {
+        let edge = in_a_gap(spread, sorted, edge);
         let width = 2.0 * spread.at(edge);
         if edge - last >= width && high - edge >= 0.5 * width {
             edges.push(edge);
@@ -98,6 +99,16 @@ fn edges(spread: &Spread, sorted: &[f64]) -> Vec<f64> {
         }
     }
     edges
+}
+
+/// The middle of the widest gap between worlds near a wanted edge, so that no edge cuts through worlds that agree.
+fn in_a_gap(spread: &Spread, sorted: &[f64], edge: f64) -> f64 {
+    let reach = 2.0 * spread.at(edge);
+    let first = sorted.partition_point(|value| *value < edge - reach).saturating_sub(1);
+    let end = (sorted.partition_point(|value| *value <= edge + reach) + 1).min(sorted.len());
+    let gaps = sorted[first..end].windows(2);
+    let widest = gaps.max_by(|left, right| (left[1] - left[0]).total_cmp(&(right[1] - right[0])));
+    widest.map_or(edge, |pair| (0.5 * (pair[0] + pair[1])).clamp(edge - reach, edge + reach))
 }
 
 /// Noise carries a reading over an edge with a probability of about 0.4 σ/width on either side.

@@ -100,8 +100,16 @@ impl Cast {
 
     /// One world in full.
     pub fn world(&self, index: usize) -> World {
-        let suspect = self.suspect_of(index);
-        let draw = point((index % self.worlds_each) as u32);
+        self.world_at(self.suspect_of(index), &self.draw(index))
+    }
+
+    /// Where a world of the cast lies in the cube of severity and shared parameters.
+    pub(crate) fn draw(&self, index: usize) -> Draw {
+        point((index % self.worlds_each) as u32, 0)
+    }
+
+    /// The world of a suspect at any place of the cube.
+    pub(crate) fn world_at(&self, suspect: usize, draw: &Draw) -> World {
         let mut edits: Vec<Edit> = self
             .shared
             .iter()
@@ -117,24 +125,29 @@ impl Cast {
         if let Some(fault) = &self.suspects[suspect].fault {
             edits.extend(fault.edits(fault.severity_at(draw[SEVERITY])));
         }
-        World { suspect, edits, air: warmth(&draw) }
+        World { suspect, edits, air: warmth(draw) }
     }
 
     /// Air temperature of a world.
     pub fn air(&self, index: usize) -> Celsius {
-        warmth(&point((index % self.worlds_each) as u32))
+        warmth(&self.draw(index))
     }
 }
 
-fn warmth(draw: &[f64; 8]) -> Celsius {
+fn warmth(draw: &Draw) -> Celsius {
     Celsius(AIR.0 + draw[WARMTH] * (AIR.1 - AIR.0))
 }
 
-/// A point of the sequence, each coordinate from 0 to 1.
-fn point(index: u32) -> [f64; 8] {
+/// Severity and shared parameters of a world, each from 0 to 1; the last two are unused.
+pub(crate) type Draw = [f64; 8];
+/// How many of a draw's coordinates are used.
+pub(crate) const AXES: usize = 6;
+
+/// A point of one of the scrambled sequences.
+pub(crate) fn point(index: u32, sequence: u32) -> Draw {
     let mut coordinates = [0.0; 8];
     for set in 0..2 {
-        let four = sobol_burley::sample_4d(index, set, SEED);
+        let four = sobol_burley::sample_4d(index, set, SEED + sequence);
         for (axis, value) in four.iter().enumerate() {
             coordinates[set as usize * 4 + axis] = f64::from(*value);
         }

@@ -2,22 +2,20 @@
 //! Order of thought: readings → beliefs → has the leader won, and on which reading does it rest → what next.
 //! Promise: advice is a function of the request alone; the order of independent readings does not matter.
 
-use std::collections::BTreeMap;
-
-use libm::{exp, log, log2};
-use machine::probe::{SINCE, Sort};
-use machine::{Hookup, Instrument, Machine, Probe};
-use quantity::{Reading, show};
+use libm::{exp, log2};
+use machine::probe::Sort;
+use machine::{Instrument, Machine, Probe};
+use quantity::show;
 
 use crate::advice::{Advice, Band, OutcomeMeans, Reason, Step, Stop, SuspectShare, Verdict};
-use crate::atlas::{Atlas, Cell, Column};
+use crate::atlas::{Atlas, Cell};
 use crate::bins::{Bins, Outcome};
-use crate::complaint;
+use crate::field::{AIR_SIGMA, Field, Kept, Sources, Taken};
 use crate::inference::{
-    self, Belief, Ending, Evidence, Meaning, Move, Outlook, Places, Readings, Remedy, Settings, Situation, Standing,
+    self, Belief, Ending, Meaning, Move, Outlook, Places, Remedy, Settings, Situation, Standing,
     Test, Worlds,
 };
-use crate::likelihood::{sigma, weigh};
+use crate::likelihood::sigma;
 use crate::proof;
 use crate::request::{BadRequest, Entry, Known, Request, part_name};
 
@@ -26,8 +24,7 @@ pub struct Desk {
     /// The machine.
     pub machine: Machine,
     pub(crate) atlas: Atlas,
-    /// Readings weighed before: each reading of a job is weighed once, not once an advice.
-    weighed: BTreeMap<(String, String, usize), Evidence>,
+    kept: Kept,
     remedies: Vec<Tried>,
 }
 
@@ -42,12 +39,6 @@ struct Tried {
     fixes: Vec<u32>,
 }
 
-/// Probability before any reading that no fault of the catalogue is the cause.
-const NONE_OF_THESE: f64 = 0.01;
-/// Standard deviation of the air about the parts, °C.
-const AIR_SIGMA: f64 = 3.0;
-/// A right remedy fixes the machine with this probability.
-const REMEDY_WORKS: f64 = 0.98;
 /// Minutes that a fault costs which no remedy mends.
 const UNFIXED: f64 = 90.0;
 /// Minutes to see whether a remedy worked.
@@ -65,21 +56,10 @@ const TOO_WILD: f64 = 1.5;
 /// No suspect below this is shown in what an outcome means.
 const NAMED: f64 = 0.15;
 
-/// Weighed readings kept at most.
-const MOST_WEIGHED: usize = 64;
-
-/// A reading on its way into the belief.
-struct Taken {
-    key: String,
-    shown: String,
-    probe: Option<usize>,
-    times: usize,
-}
-
 impl Desk {
     /// A desk for a machine and its atlas.
     pub fn new(machine: Machine, atlas: Atlas) -> Self {
-        let mut desk = Self { machine, atlas, weighed: BTreeMap::new(), remedies: Vec::new() };
+        let mut desk = Self { machine, atlas, kept: Kept::new(), remedies: Vec::new() };
         desk.remedies = desk.gather_remedies();
         desk
     }
@@ -117,12 +97,20 @@ impl Desk {
         let faults: Vec<_> = self.atlas.cast.suspects.iter().filter_map(|suspect| suspect.fault.clone()).collect();
         let known = request.read(&self.machine, &faults)?;
         let columns = self.columns(&known);
-        let worlds = self.worlds(&known);
-        let Some(worlds) = worlds else { return Ok(nothing_fits()) };
-        self.weigh_new(&known, &columns);
-        let (readings, taken) = self.readings(request, &known, &columns, &worlds);
-        let Ok(belief) = Belief::weigh(&worlds, &readings) else { return Ok(nothing_fits()) };
-        Ok(self.conclude(request, &known, &worlds, &readings, &taken, &belief))
+        let mut kept = std::mem::take(&mut self.kept);
+        let sources = Sources {
+            machine: &self.machine,
+            atlas: &self.atlas,
+            request,
+            known: &known,
+            columns: &columns,
+            remedies: self.remedies.iter().map(|remedy| (remedy.name.as_str(), remedy.fixes.as_slice())).collect(),
+        };
+        let field = sources.field(&mut kept);
+        self.kept = kept;
+        let Some(field) = field else { return Ok(nothing_fits()) };
+        let Ok(belief) = Belief::weigh(&field.worlds, &field.readings) else { return Ok(nothing_fits()) };
+        Ok(self.conclude(request, &known, &field, &belief))
     }
 
     /// The column of each reading's probe; probes outside the atlas are observed now.
@@ -140,128 +128,14 @@ impl Desk {
         columns
     }
 
-    fn worlds(&self, known: &Known) -> Option<Worlds> {
-        let cast = &self.atlas.cast;
-        let since = known.entries.iter().find_map(|entry| if let Entry::Since(word) = entry { Some(*word) } else { None });
-        let weight = |suspect: usize| {
-            let suspect = &cast.suspects[suspect];
-            let factor = suspect.fault.as_ref().zip(since).map_or(1.0, |(fault, word)| {
-                let multipliers = fault.since.iter().filter(|(answer, _)| *answer == SINCE[word]);
-                multipliers.map(|(_, factor)| *factor).product()
-            });
-            log(suspect.odds * factor / cast.worlds_each as f64)
-        };
-        let weights: Vec<f64> = (0..cast.suspects.len()).map(weight).collect();
-        let suspects: Vec<u32> = (0..cast.len()).map(|world| cast.suspect_of(world) as u32).collect();
-        let each = suspects.iter().map(|suspect| weights[*suspect as usize]).collect();
-        Worlds::new(cast.suspects.len(), suspects, each).ok()?.with_none_of_these(NONE_OF_THESE).ok()
-    }
-
-    fn readings(
-        &self,
-        request: &Request,
-        known: &Known,
-        columns: &[Option<usize>],
-        worlds: &Worlds,
-    ) -> (Readings, Vec<Taken>) {
-        let mut readings = Readings::new();
-        let mut taken = Vec::new();
-        let mut add = |evidence: Result<Evidence, inference::EvidenceError>, shown: String, probe, times| {
-            // A reading that no world gives a density is left out rather than breaking the job.
-            if let Ok(evidence) = evidence {
-                let key = evidence.key().to_owned();
-                if readings.add(worlds, evidence).is_ok() {
-                    taken.push(Taken { key, shown, probe, times });
-                }
-            }
-        };
-        if let Some(complaint) = known.complaint {
-            let signs = self.atlas.signs.iter();
-            let logs = signs.map(|signs| log(complaint::likelihood(complaint, signs, &self.atlas.nominal))).collect();
-            add(Evidence::new("complaint", logs), format!("complaint: {}", complaint.title), None, 2);
-        }
-        if let Some(air) = request.air {
-            let from = |world: &f32| (f64::from(*world) - air.0) / AIR_SIGMA;
-            let logs = self.atlas.air.iter().map(|world| -0.5 * from(world) * from(world)).collect();
-            add(Evidence::new("air", logs), format!("air {air}"), None, 2);
-        }
-        for (index, entry) in known.entries.iter().enumerate() {
-            if let Entry::Tried { verb, part, fixed } = entry {
-                let name = format!("try:{verb}@{part}");
-                let fixes = self.remedies.iter().find(|known| known.name == name).map(|known| known.fixes.as_slice());
-                let fixes = fixes.unwrap_or_default();
-                let log_of = |world: usize| {
-                    let right = fixes.contains(&worlds.suspect_of(world));
-                    log(if right == *fixed { REMEDY_WORKS } else { 1.0 - REMEDY_WORKS })
-                };
-                let logs = (0..worlds.len()).map(log_of).collect();
-                let word = if *fixed { "fixed" } else { "same" };
-                add(Evidence::new(name.clone(), logs), format!("{name} = {word}"), None, 2);
-            }
-            let (Entry::Took(probe, reading), Some(column)) = (entry, columns[index]) else { continue };
-            if after_repair(&known.entries[..index]) {
-                continue;
-            }
-            let Some((reading, times)) = together(known, columns, index, column, probe, reading) else { continue };
-            let shown = reading.show(probe.dimension());
-            let Some(evidence) = self.weighed.get(&weighed_key(probe, &reading, times)) else { continue };
-            add(Ok(evidence.clone()), format!("{} = {shown}", probe.name), Some(column), times);
-        }
-        taken.sort_by(|left, right| left.key.cmp(&right.key));
-        (readings, taken)
-    }
-
-    /// Weighs the readings that have not been weighed before.
-    fn weigh_new(&mut self, known: &Known, columns: &[Option<usize>]) {
-        if self.weighed.len() > MOST_WEIGHED {
-            self.weighed.clear();
-        }
-        for (index, entry) in known.entries.iter().enumerate() {
-            let (Entry::Took(probe, reading), Some(column)) = (entry, columns[index]) else { continue };
-            let Some((reading, times)) = together(known, columns, index, column, probe, reading) else { continue };
-            let key = weighed_key(probe, &reading, times);
-            if self.weighed.contains_key(&key) {
-                continue;
-            }
-            let neighbors = self.neighbors(column);
-            let weighed = weigh(probe, &reading, &self.atlas.columns[column], &neighbors, times > 1);
-            let evidence = Evidence::new(probe.name.clone(), weighed.log_likelihood)
-                .and_then(|evidence| evidence.with_wild(weighed.wild))
-                .and_then(|evidence| evidence.with_uniform(weighed.log_uniform));
-            // A reading that no world gives a density is left out rather than breaking the job.
-            if let Ok(evidence) = evidence {
-                self.weighed.insert(key, evidence);
-            }
-        }
-    }
-
-    /// Columns of the same instrument in the same state with a lead on the same point: where a tip could slip to.
-    fn neighbors(&self, column: usize) -> Vec<&Column> {
-        let probe = &self.atlas.probes[column];
-        let Sort::Meter(instrument, Hookup::Between { red, black }) = probe.sort else { return Vec::new() };
-        let beside = |other: &Probe| match other.sort {
-            Sort::Meter(kind, Hookup::Between { red: left, black: right }) => {
-                kind == instrument && other.state == probe.state && (left == red) != (right == black)
-            }
-            _ => false,
-        };
-        let mut near: Vec<(usize, usize)> = (0..self.atlas.probes.len())
-            .filter(|index| *index != column && beside(&self.atlas.probes[*index]))
-            .map(|index| (index.abs_diff(column), index))
-            .collect();
-        near.sort_unstable();
-        near.into_iter().take(3).map(|(_, index)| &self.atlas.columns[index]).collect()
-    }
-
     fn conclude(
         &self,
         request: &Request,
         known: &Known,
-        worlds: &Worlds,
-        readings: &Readings,
-        taken: &[Taken],
+        field: &Field,
         belief: &Belief,
     ) -> Advice {
+        let Field { worlds, readings, taken, .. } = field;
         let mut advice = Advice {
             suspects: self.suspects(belief),
             unexplained: belief.none_of_these(),
@@ -304,9 +178,9 @@ impl Desk {
                 return advice;
             }
         }
-        advice.next = self.next(request, known, taken, worlds, belief);
+        advice.next = self.next(request, known, field, belief);
         if let Some(column) = repeat.and_then(again) {
-            let mut step = self.step(column, worlds, belief, request, known);
+            let mut step = self.step(column, field, belief, request);
             step.again = true;
             advice.next.retain(|other| other.probe != step.probe);
             advice.next.insert(0, step);
@@ -398,8 +272,8 @@ impl Desk {
     }
 
     /// What to do next, best first.
-    fn next(&self, request: &Request, known: &Known, taken: &[Taken], worlds: &Worlds, belief: &Belief) -> Vec<Step> {
-        let outlook = Outlook::new(worlds, belief, 1e-5);
+    fn next(&self, request: &Request, known: &Known, field: &Field, belief: &Belief) -> Vec<Step> {
+        let outlook = Outlook::new(&field.worlds, belief, 1e-5);
         let mut places = self.places();
         let dead_now = matches!(known.entries.last(), Some(Entry::Took(probe, _)) if probe.state.starts_with("dead"));
         for entry in &known.entries {
@@ -412,7 +286,7 @@ impl Desk {
         let mut standing = Vec::new();
         for (index, probe) in self.atlas.probes.iter().enumerate() {
             let bins = &self.atlas.columns[index].bins;
-            let done = taken.iter().any(|taken| taken.probe == Some(index))
+            let done = field.taken.iter().any(|taken| taken.probe == Some(index))
                 || known.entries.iter().any(|entry| matches!(entry, Entry::Skipped(skipped) if skipped.name == probe.name));
             let asked = matches!(probe.sort, Sort::Ask(_));
             let open = !done && !asked && request.has(probe.instrument()) && self.is_safe(probe) && can_be_entered(probe, known);
@@ -420,7 +294,7 @@ impl Desk {
             let place = self.costliest(probe, &places);
             let others = probe.places.iter().filter(|other| Some(**other) != place);
             let beside: f64 = others.map(|other| places.unpaid(Some(*other))).sum();
-            let Some(mut test) = planned(bins, worlds, probe.minutes + lift + beside) else { continue };
+            let Some(mut test) = planned(bins, field, probe.minutes + lift + beside) else { continue };
             test.place = place;
             test.risk_minutes = CRANK_WEAR * probe.crank_seconds;
             tests.push(test);
@@ -453,7 +327,7 @@ impl Desk {
             let step = match candidate.step {
                 Move::Test(_) if candidate.bits < enough.max(LEAST_BITS) => continue,
                 Move::Test(test) => {
-                    let mut step = self.step(columns[test], worlds, belief, request, known);
+                    let mut step = self.step(columns[test], field, belief, request);
                     step.minutes = candidate.minutes;
                     step.elapsed = candidate.minutes;
                     step
@@ -496,7 +370,7 @@ impl Desk {
     }
 
     /// A probe as a step: band, outcomes, caution.
-    fn step(&self, column: usize, worlds: &Worlds, belief: &Belief, request: &Request, known: &Known) -> Step {
+    fn step(&self, column: usize, field: &Field, belief: &Belief, request: &Request) -> Step {
         let probe = &self.atlas.probes[column];
         let dead = probe.state.starts_with("dead");
         let mut caution = probe.caution.clone();
@@ -509,7 +383,6 @@ impl Desk {
         if dead && caution.is_empty() {
             "lift the battery's negative side first, refit it last; no tool across the terminals".clone_into(&mut caution);
         }
-        let _ = known;
         Step {
             probe: probe.name.clone(),
             title: probe.title.clone(),
@@ -517,7 +390,7 @@ impl Desk {
             elapsed: probe.elapsed,
             value_per_minute: 0.0,
             band: Some(self.band(column, request)),
-            outcomes: self.outcomes(column, worlds, belief),
+            outcomes: self.outcomes(column, field, belief),
             caution,
             again: false,
         }
@@ -597,11 +470,11 @@ impl Desk {
     }
 
     /// What each outcome would mean: neighbors that point at the same suspects are told as one.
-    fn outcomes(&self, column: usize, worlds: &Worlds, belief: &Belief) -> Vec<OutcomeMeans> {
+    fn outcomes(&self, column: usize, field: &Field, belief: &Belief) -> Vec<OutcomeMeans> {
         let bins = &self.atlas.columns[column].bins;
         let probe = &self.atlas.probes[column];
-        let outlook = Outlook::new(worlds, belief, 1e-4);
-        let Some(test) = planned(bins, worlds, probe.minutes) else { return Vec::new() };
+        let outlook = Outlook::new(&field.worlds, belief, 1e-4);
+        let Some(test) = planned(bins, field, probe.minutes) else { return Vec::new() };
         let meanings = outlook.meanings(&test);
         let mut told: Vec<(Outcome, f64, String)> = Vec::new();
         for (outcome, meaning) in bins.outcomes.iter().zip(&meanings) {
@@ -664,56 +537,18 @@ fn can_be_entered(probe: &Probe, known: &Known) -> bool {
     probe.state != "running" || runs
 }
 
-fn weighed_key(probe: &Probe, reading: &Reading, times: usize) -> (String, String, usize) {
-    (probe.name.clone(), format!("{reading:?}"), times)
-}
-
-/// A column as a test that can be planned with.
-fn planned<'a>(bins: &'a Bins, worlds: &Worlds, minutes: f64) -> Option<Test<'a>> {
-    Test::new(worlds, bins.classes.as_slice(), bins.kernel.as_ref()?, minutes).ok()
+/// A column as a test that can be planned with; a world beyond the cast has the outcomes of its nearest in the cast.
+fn planned<'a>(bins: &'a Bins, field: &Field, minutes: f64) -> Option<Test<'a>> {
+    let mut classes = std::borrow::Cow::Borrowed(bins.classes.as_slice());
+    if !field.beyond.is_empty() {
+        classes.to_mut().extend(field.beyond.iter().map(|nearest| bins.classes[*nearest as usize]));
+    }
+    Test::new(&field.worlds, classes, bins.kernel.as_ref()?, minutes).ok()
 }
 
 /// Whether the machine has been mended by then: what is read afterwards is proof, not evidence.
 pub(crate) fn after_repair(before: &[Entry]) -> bool {
     before.iter().any(|entry| matches!(entry, Entry::Tried { fixed: true, .. }))
-}
-
-/// A probe taken more than once is one reading: agreeing numbers are averaged, else the last one counts.
-/// Nothing for all but the last of them.
-fn together(
-    known: &Known,
-    columns: &[Option<usize>],
-    index: usize,
-    column: usize,
-    probe: &Probe,
-    reading: &Reading,
-) -> Option<(Reading, usize)> {
-    let same: Vec<&Reading> = known
-        .entries
-        .iter()
-        .zip(columns)
-        .enumerate()
-        .filter(|(at, (_, other))| **other == Some(column) && !after_repair(&known.entries[..*at]))
-        .filter_map(|(_, (entry, _))| if let Entry::Took(_, reading) = entry { Some(reading) } else { None })
-        .collect();
-    let later = columns[index + 1..].iter().enumerate().any(|(at, other)| {
-        *other == Some(column)
-            && matches!(known.entries[index + 1 + at], Entry::Took(..))
-            && !after_repair(&known.entries[..index + 1 + at])
-    });
-    if later {
-        return None;
-    }
-    let numbers: Vec<f64> =
-        same.iter().filter_map(|reading| if let Reading::Number(value) = reading { Some(*value) } else { None }).collect();
-    let agree = |left: f64, right: f64| (left - right).abs() <= 5.0 * sigma(probe, right);
-    match reading {
-        Reading::Number(last) if numbers.len() == same.len() && numbers.iter().all(|value| agree(*value, *last)) => {
-            Some((Reading::Number(numbers.iter().sum::<f64>() / numbers.len() as f64), same.len()))
-        }
-        _ if same.len() > 1 && same.iter().all(|other| *other == reading) => Some((reading.clone(), same.len())),
-        _ => Some((reading.clone(), same.len())),
-    }
 }
 
 fn nothing_fits() -> Advice {

@@ -11,11 +11,13 @@ pub mod bins;
 pub mod cast;
 pub mod complaint;
 pub mod desk;
+mod field;
 pub mod inference;
 pub mod keep;
 pub mod likelihood;
 pub mod planted;
 pub mod proof;
+mod refine;
 pub mod request;
 
 pub use advice::{Advice, Step, Stop, SuspectShare, Verdict};

@@ -21,6 +21,7 @@ const MISHEARD: f64 = 0.03;
 const FAR_OHMS: f64 = 6000.0;
 
 /// One reading in every world: log likelihood, and the probability that it is wild if that world is the truth.
+#[derive(Clone, Debug)]
 pub struct Weighed {
     /// Natural log of the likelihood.
     pub log_likelihood: Vec<f64>,

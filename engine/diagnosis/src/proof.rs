@@ -84,6 +84,7 @@ fn telling(desk: &Desk, known: &Known, worlds: &Worlds, belief: &Belief, leader:
         let sick: f64 = worlds
             .of_suspect(leader)
             .iter()
+            .filter(|world| (**world as usize) < atlas.signs.len())
             .max_by(|left, right| belief.worlds()[**left as usize].total_cmp(&belief.worlds()[**right as usize]))
             .map_or(healthy, |world| atlas.columns[column].cell(*world as usize).middle());
         if sick.is_finite() && healthy.is_finite() {

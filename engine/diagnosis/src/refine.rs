@@ -1,0 +1,345 @@
+//! More worlds where the readings have left too few: drawn about those that still fit, weighed so that nothing shifts.
+//! Law: adaptive importance sampling with deterministic-mixture weights (Owen & Zhou 2000, `from memory`): a world x of
+//! a suspect counts 1/(N·1 + Σ K·g(x)), N the even draws of the cast and g the normal proposals of each round.
+//! The first proposal is the normal about the likeliest world, found by Gauss–Newton steps on the readings' residuals;
+//! the second fits what has been drawn by then.
+//! Promise: follows from the set of readings alone, never from the order in which they came; the cast itself is not
+//! changed. Limit: one peak a suspect; where the machine changes its state within the peak the second round corrects.
+
+use libm::{exp, log, sqrt};
+
+use crate::cast::{AXES, Draw, point};
+
+/// A suspect is refined when fewer of its worlds than this still count.
+pub(crate) const ENOUGH: f64 = 24.0;
+/// Worlds drawn a round.
+pub(crate) const ROUND: usize = 48;
+/// Suspects refined at most.
+pub(crate) const MOST: usize = 20;
+/// Worlds that a tempered fit has to rest on.
+const FIT: f64 = 10.0;
+
+/// A normal proposal in the cube.
+#[derive(Clone, Debug)]
+pub(crate) struct Proposal {
+    mean: [f64; AXES],
+    /// Lower triangle of the covariance's root.
+    root: [[f64; AXES]; AXES],
+    log_scale: f64,
+}
+
+/// One suspect's worlds while it is refined.
+#[derive(Clone, Debug, Default)]
+pub(crate) struct Cloud {
+    pub(crate) draws: Vec<Draw>,
+    pub(crate) log_likelihood: Vec<f64>,
+    pub(crate) proposals: Vec<Proposal>,
+    /// How many of the draws are the cast's own, even over the cube.
+    pub(crate) even: usize,
+}
+
+impl Cloud {
+    /// Log of the share of the suspect's prior that each world stands for.
+    pub(crate) fn log_shares(&self) -> Vec<f64> {
+        let share = |draw: &Draw| {
+            let drawn: f64 = self.proposals.iter().map(|proposal| ROUND as f64 * proposal.density(draw)).sum();
+            -log(self.even as f64 + drawn)
+        };
+        self.draws.iter().map(share).collect()
+    }
+
+    /// How many worlds still count.
+    pub(crate) fn effective(&self) -> f64 {
+        effective(&self.log_weights(), 1.0)
+    }
+
+    fn log_weights(&self) -> Vec<f64> {
+        self.log_shares().iter().zip(&self.log_likelihood).map(|(share, likelihood)| share + likelihood).collect()
+    }
+
+    /// The likeliest place so far.
+    pub(crate) fn best(&self) -> Option<Draw> {
+        let best = self.log_likelihood.iter().enumerate().max_by(|left, right| left.1.total_cmp(right.1));
+        best.map(|(index, _)| self.draws[index])
+    }
+
+    /// Places to draw worlds at about a peak.
+    pub(crate) fn about(&mut self, peak: &Peak) -> Vec<Draw> {
+        match Proposal::about(peak) {
+            Some(proposal) => self.adopt(proposal, 0),
+            None => Vec::new(),
+        }
+    }
+
+    /// Places to draw worlds at by what has been drawn so far; nothing when there is nothing to fit.
+    pub(crate) fn propose(&mut self) -> Vec<Draw> {
+        let weights = self.log_weights();
+        let temper = [1.0, 1.5, 2.0, 3.0, 4.0, 6.0, 9.0, 14.0, 20.0, 40.0];
+        let Some(heat) = temper.into_iter().find(|heat| effective(&weights, *heat) >= FIT) else { return Vec::new() };
+        match Proposal::fit(&self.draws, &weights, heat) {
+            Some(proposal) => self.adopt(proposal, 1),
+            None => Vec::new(),
+        }
+    }
+
+    fn adopt(&mut self, proposal: Proposal, round: u32) -> Vec<Draw> {
+        let draws = (0..ROUND).map(|index| proposal.draw(index as u32, round));
+        let inside = draws.filter(|draw| draw[..AXES].iter().all(|axis| (0.0..=1.0).contains(axis))).collect();
+        self.proposals.push(proposal);
+        inside
+    }
+}
+
+/// The likeliest world of a suspect and how the readings' residuals change about it.
+#[derive(Clone, Debug)]
+pub(crate) struct Peak {
+    /// Where it is.
+    pub(crate) at: Draw,
+    /// JᵀJ of the residuals plus the precision of the even prior.
+    pub(crate) precision: [[f64; AXES]; AXES],
+}
+
+/// Precision of an even spread over an axis.
+const EVEN: f64 = 12.0;
+/// Gauss–Newton steps.
+const STEPS: usize = 4;
+/// Step of a finite difference.
+const NUDGE: f64 = 0.01;
+/// Residuals beyond this many σ pull less and less.
+const FAR: f64 = 6.0;
+
+/// Climbs to the likeliest world; `residuals` are (read − shown)/σ of the readings that are numbers.
+pub(crate) fn climb(start: Draw, mut residuals: impl FnMut(&Draw) -> Vec<f64>) -> Option<Peak> {
+    let mut at = start;
+    let mut here = residuals(&at);
+    let mut precision = [[0.0; AXES]; AXES];
+    for step in 0..STEPS {
+        let mut slopes = [const { Vec::new() }; AXES];
+        for (axis, slope) in slopes.iter_mut().enumerate() {
+            let nudge = if at[axis] > 0.5 { -NUDGE } else { NUDGE };
+            let mut beside = at;
+            beside[axis] += nudge;
+            *slope = residuals(&beside).iter().zip(&here).map(|(there, here)| (there - here) / nudge).collect();
+        }
+        let trust: Vec<f64> = here.iter().map(|residual| 1.0 / (1.0 + (residual / FAR) * (residual / FAR))).collect();
+        let mut pull = [0.0; AXES];
+        for row in 0..AXES {
+            let product = |column: usize| -> f64 {
+                (0..here.len()).map(|index| trust[index] * slopes[row][index] * slopes[column][index]).sum()
+            };
+            for (column, entry) in precision[row].iter_mut().enumerate() {
+                *entry = product(column) + if row == column { EVEN } else { 0.0 };
+            }
+            pull[row] = EVEN * (0.5 - at[row])
+                - (0..here.len()).map(|index| trust[index] * slopes[row][index] * here[index]).sum::<f64>();
+        }
+        if step + 1 == STEPS {
+            break;
+        }
+        let change = solve(&precision, &pull)?;
+        let mut next = at;
+        for axis in 0..AXES {
+            next[axis] = (at[axis] + change[axis].clamp(-0.3, 0.3)).clamp(0.005, 0.995);
+        }
+        let there = residuals(&next);
+        if cost(&there) > cost(&here) {
+            for axis in 0..AXES {
+                next[axis] = 0.5 * (next[axis] + at[axis]);
+            }
+            here = residuals(&next);
+        } else {
+            here = there;
+        }
+        at = next;
+    }
+    Some(Peak { at, precision })
+}
+
+/// Robust sum of squares.
+fn cost(residuals: &[f64]) -> f64 {
+    residuals.iter().map(|residual| FAR * FAR * libm::log1p((residual / FAR) * (residual / FAR))).sum()
+}
+
+fn solve(matrix: &[[f64; AXES]; AXES], side: &[f64; AXES]) -> Option<[f64; AXES]> {
+    let root = cholesky(matrix)?;
+    let mut x = *side;
+    for row in 0..AXES {
+        let known: f64 = (0..row).map(|column| root[row][column] * x[column]).sum();
+        x[row] = (x[row] - known) / root[row][row];
+    }
+    for row in (0..AXES).rev() {
+        let known: f64 = (row + 1..AXES).map(|below| root[below][row] * x[below]).sum();
+        x[row] = (x[row] - known) / root[row][row];
+    }
+    Some(x)
+}
+
+/// Kish's effective number of weights, the likelihood cooled by `heat`.
+fn effective(log_weights: &[f64], heat: f64) -> f64 {
+    let most = log_weights.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+    if most == f64::NEG_INFINITY {
+        return 0.0;
+    }
+    let (mut sum, mut squares) = (0.0, 0.0);
+    for weight in log_weights {
+        let weight = exp((weight - most) / heat);
+        sum += weight;
+        squares += weight * weight;
+    }
+    sum * sum / squares
+}
+
+impl Proposal {
+    /// The normal of a peak, a little wider.
+    fn about(peak: &Peak) -> Option<Self> {
+        let mut spread = [[0.0; AXES]; AXES];
+        for column in 0..AXES {
+            let mut unit = [0.0; AXES];
+            unit[column] = 1.6;
+            let solved = solve(&peak.precision, &unit)?;
+            for row in 0..AXES {
+                spread[row][column] = solved[row];
+            }
+        }
+        let mut mean = [0.0; AXES];
+        mean.copy_from_slice(&peak.at[..AXES]);
+        Self::of(mean, &spread)
+    }
+
+    fn of(mean: [f64; AXES], spread: &[[f64; AXES]; AXES]) -> Option<Self> {
+        let root = cholesky(spread)?;
+        let log_scale: f64 = (0..AXES).map(|axis| log(root[axis][axis])).sum();
+        Some(Self { mean, root, log_scale })
+    }
+
+    fn fit(draws: &[Draw], log_weights: &[f64], heat: f64) -> Option<Self> {
+        let most = log_weights.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+        let weights: Vec<f64> = log_weights.iter().map(|weight| exp((weight - most) / heat)).collect();
+        let total: f64 = weights.iter().sum();
+        let mut mean = [0.0; AXES];
+        for (draw, weight) in draws.iter().zip(&weights) {
+            for axis in 0..AXES {
+                mean[axis] += weight * draw[axis] / total;
+            }
+        }
+        let mut spread = [[0.0; AXES]; AXES];
+        for (draw, weight) in draws.iter().zip(&weights) {
+            for row in 0..AXES {
+                for column in 0..=row {
+                    spread[row][column] += weight / total * (draw[row] - mean[row]) * (draw[column] - mean[column]);
+                }
+            }
+        }
+        // A little wider than the fit, so that the tails are drawn too, and never flat.
+        for row in 0..AXES {
+            for column in 0..=row {
+                spread[row][column] *= if row == column { 1.4 } else { 1.2 };
+            }
+            spread[row][row] += 2e-5;
+        }
+        Self::of(mean, &spread)
+    }
+
+    fn draw(&self, index: u32, round: u32) -> Draw {
+        let even = point(index, 1 + round);
+        let mut normal = [0.0; AXES];
+        for axis in 0..AXES {
+            normal[axis] = quantile(even[axis].clamp(1e-6, 1.0 - 1e-6));
+        }
+        let mut draw = [0.5; 8];
+        for row in 0..AXES {
+            draw[row] = self.mean[row] + (0..=row).map(|column| self.root[row][column] * normal[column]).sum::<f64>();
+        }
+        draw
+    }
+
+    fn density(&self, draw: &Draw) -> f64 {
+        const LOG_ROOT_TWO_PI: f64 = 0.918_938_533_204_672_7;
+        let mut solved = [0.0; AXES];
+        for row in 0..AXES {
+            let known: f64 = (0..row).map(|column| self.root[row][column] * solved[column]).sum();
+            solved[row] = (draw[row] - self.mean[row] - known) / self.root[row][row];
+        }
+        let square: f64 = solved.iter().map(|value| value * value).sum();
+        exp(-0.5 * square - self.log_scale - AXES as f64 * LOG_ROOT_TWO_PI)
+    }
+}
+
+fn cholesky(matrix: &[[f64; AXES]; AXES]) -> Option<[[f64; AXES]; AXES]> {
+    let mut root = [[0.0; AXES]; AXES];
+    for row in 0..AXES {
+        for column in 0..=row {
+            let known: f64 = (0..column).map(|inner| root[row][inner] * root[column][inner]).sum();
+            let left = matrix[row][column] - known;
+            if row == column {
+                if left <= 0.0 {
+                    return None;
+                }
+                root[row][row] = sqrt(left);
+            } else {
+                root[row][column] = left / root[column][column];
+            }
+        }
+    }
+    Some(root)
+}
+
+/// Quantile of the standard normal distribution, by Newton's method on the error function.
+fn quantile(share: f64) -> f64 {
+    let mut z = 0.0_f64;
+    for _ in 0..60 {
+        let below = 0.5 * libm::erfc(-z * std::f64::consts::FRAC_1_SQRT_2);
+        let density = exp(-0.5 * z * z) * 0.398_942_280_401_432_7;
+        let step = ((share - below) / density).clamp(-0.7, 0.7);
+        z += step;
+        if step.abs() < 1e-12 {
+            break;
+        }
+    }
+    z
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn textbook_quantiles_of_the_normal_distribution() {
+        // Abramowitz & Stegun, table 26.5 (from memory).
+        for (share, z) in [(0.5, 0.0), (0.975, 1.959_964), (0.01, -2.326_348), (0.999, 3.090_232)] {
+            assert!((quantile(share) - z).abs() < 1e-5, "{share}: {}", quantile(share));
+        }
+    }
+
+    /// A narrow normal likelihood in a cube: the refined mean of the likelihood is its exact integral.
+    #[test]
+    fn law_refinement_finds_the_integral_that_even_draws_miss() {
+        let likelihood = |draw: &Draw| {
+            let square: f64 = (0..3).map(|axis| ((draw[axis] - 0.37) / 0.02).powi(2)).sum();
+            -0.5 * square
+        };
+        let exact = log((0.02_f64 * 2.506_628_274_631).powi(3));
+        let draws: Vec<Draw> = (0..256).map(|index| point(index, 0)).collect();
+        let mut cloud = Cloud {
+            log_likelihood: draws.iter().map(likelihood).collect(),
+            draws,
+            proposals: Vec::new(),
+            even: 256,
+        };
+        let estimate = |cloud: &Cloud| {
+            let sum: f64 = cloud.log_weights().iter().map(|weight| exp(*weight)).sum();
+            log(sum)
+        };
+        let before = (estimate(&cloud) - exact).abs();
+        let residuals = |draw: &Draw| (0..3).map(|axis| (draw[axis] - 0.37) / 0.02).collect();
+        let peak = cloud.best().and_then(|start| climb(start, residuals)).unwrap();
+        for round in 0..2 {
+            let new = if round == 0 { cloud.about(&peak) } else { cloud.propose() };
+            cloud.log_likelihood.extend(new.iter().map(likelihood));
+            cloud.draws.extend(new);
+        }
+        let after = (estimate(&cloud) - exact).abs();
+        assert!(after < 0.5 && after < before, "{before} nats off before, {after} after");
+        assert!(cloud.effective() > 10.0);
+    }
+}
