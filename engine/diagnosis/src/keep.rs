@@ -1,6 +1,7 @@
 //! An atlas as bytes and back, for a cache on disk; the caller decides where it lies and under which key.
-//! Form: magic, counts, per column the numbers, bins and kernel, then the signs; little-endian.
-//! Promise: bytes of another form, of another size or cut short are refused, never half used.
+//! Form: magic, counts, per column the numbers, bins and kernel, then the signs, then a sum over all that; little-endian.
+//! Promise: bytes of another form, of another size, cut short or changed on the way are refused, never half used.
+//! Limit: the sum guards against accidents, not against intent.
 
 use machine::Signs;
 
@@ -8,7 +9,7 @@ use crate::atlas::{Atlas, Column, Survey};
 use crate::bins::{Bins, Outcome};
 use crate::inference::Kernel;
 
-const MAGIC: &[u8; 8] = b"atlas-02";
+const MAGIC: &[u8; 8] = b"atlas-03";
 
 impl Atlas {
     /// The atlas as bytes.
@@ -51,6 +52,8 @@ impl Atlas {
             out.extend_from_slice(&signs.speed.to_le_bytes());
             out.extend_from_slice(&signs.rest_draw.to_le_bytes());
         }
+        let sum = sum(&out);
+        out.extend_from_slice(&sum.to_le_bytes());
         out
     }
 }
@@ -58,6 +61,10 @@ impl Atlas {
 impl Survey<'_> {
     /// The atlas of this survey from bytes that [`Atlas::to_bytes`] gave; nothing if they are not of this survey.
     pub fn restore(self, bytes: &[u8]) -> Option<Atlas> {
+        let (bytes, kept) = bytes.split_last_chunk::<8>()?;
+        if sum(bytes).to_le_bytes() != *kept {
+            return None;
+        }
         let mut input = Input(bytes);
         if input.take(MAGIC.len())? != MAGIC || input.count()? != self.len() || input.count()? != self.probes.len() {
             return None;
@@ -84,6 +91,19 @@ impl Survey<'_> {
         }
         input.0.is_empty().then(|| self.finish(columns, signs))
     }
+}
+
+/// A sum over eight bytes at a time; each step can be undone, so one changed byte always changes it.
+fn sum(bytes: &[u8]) -> u64 {
+    const ODD: u64 = 0x9e37_79b9_7f4a_7c15;
+    let mut chunks = bytes.chunks_exact(8);
+    let mix = |sum: u64, word: u64| (sum ^ word).wrapping_mul(ODD).rotate_left(29);
+    let word = |eight: &[u8]| eight.iter().rev().fold(0, |word, byte| word << 8 | u64::from(*byte));
+    let mut sum = chunks.by_ref().fold(bytes.len() as u64, |sum, eight| {
+        mix(sum, eight.try_into().map_or(0, u64::from_le_bytes))
+    });
+    sum = mix(sum, word(chunks.remainder()));
+    mix(sum, ODD)
 }
 
 fn put(out: &mut Vec<u8>, count: usize) {

@@ -51,8 +51,15 @@ pub fn fingerprint(sheet: &str) -> String {
 
 /// Where the table of a sheet is kept; nothing when there is no place for it.
 pub fn file(sheet: &str, worlds_each: usize) -> Option<PathBuf> {
-    let name = format!("{}-{worlds_each}-{}.atlas", fingerprint(sheet), env!("CARGO_PKG_VERSION"));
+    let name = format!("{}-{worlds_each}-{}.atlas", fingerprint(sheet), engine()?);
     Some(folders::cache().ok()?.join("tables").join(name))
+}
+
+/// The version of the engine, told apart from other builds of the same version by the program's own file.
+fn engine() -> Option<String> {
+    let about = fs::metadata(std::env::current_exe().ok()?).ok()?;
+    let built = about.modified().ok()?.duration_since(std::time::UNIX_EPOCH).ok()?;
+    Some(format!("{}-{:x}-{:x}", env!("CARGO_PKG_VERSION"), built.as_nanos(), about.len()))
 }
 
 /// Writes beside the place and moves there, so that nobody ever reads half a table.
