@@ -105,3 +105,28 @@ fn a_battery_joint_that_makes_the_relay_chatter_is_proven() {
 fn a_blown_main_fuse_is_proven_with_the_chafed_wire_behind_it() {
     proves("curlew", &[("start-wire:chafed-to-ground", 0.05)], "fuse-blows", "Start signal wire");
 }
+
+/// The README's worked job: what is typed there gives what is shown there, to the letter.
+#[test]
+fn the_worked_job_of_the_readme_is_what_the_program_prints() {
+    let readme = std::fs::read_to_string(format!("{ROOT}/README.md")).unwrap();
+    let start = "```text\n$ probewright work machines/curlew.toml --job curlew.jsonl\n";
+    let shown = readme.split(start).nth(1).unwrap().split("\n```").next().unwrap();
+    let typed: String = shown.lines().filter_map(|line| line.strip_prefix("> ")).map(|line| format!("{line}\n")).collect();
+    let folder = Path::new(env!("CARGO_TARGET_TMPDIR")).join(format!("readme-{}", std::process::id()));
+    std::fs::create_dir_all(&folder).unwrap();
+    let mut child = Command::new(env!("CARGO_BIN_EXE_probewright"))
+        .args(["work", &format!("{ROOT}/machines/curlew.toml"), "--job", "curlew.jsonl"])
+        .current_dir(&folder)
+        .env("XDG_CACHE_HOME", concat!(env!("CARGO_TARGET_TMPDIR"), "/cache"))
+        .env("NO_COLOR", "1")
+        .stdin(Stdio::piped())
+        .stdout(Stdio::piped())
+        .spawn()
+        .unwrap();
+    child.stdin.take().unwrap().write_all(typed.as_bytes()).unwrap();
+    let output = child.wait_with_output().unwrap();
+    std::fs::remove_dir_all(&folder).unwrap();
+    assert!(output.status.success());
+    assert_eq!(String::from_utf8(output.stdout).unwrap().trim(), shown.trim());
+}
