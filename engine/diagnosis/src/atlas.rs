@@ -2,6 +2,7 @@
 //! It is built in pieces that do not depend on each other, so that a caller may use several hands; the result does
 //! not depend on how many. Columns are kept as pairs of single-precision numbers (a chattering reading is a range).
 
+use machine::probe::Sort;
 use machine::{Edit, Machine, Observer, Probe, Program, Seen, Signs};
 use quantity::Celsius;
 
@@ -101,8 +102,10 @@ pub struct Piece {
 pub struct Atlas {
     /// Suspects and worlds.
     pub cast: Cast,
-    /// Probes that the machine's wiring suggests.
+    /// Probes that the machine's wiring suggests, then those that somebody typed.
     pub probes: Vec<Probe>,
+    /// How many of them the wiring suggests: no other job may see what somebody typed in this one.
+    pub(crate) suggested: usize,
     /// One column a probe.
     pub columns: Vec<Column>,
     /// What each world would make its owner say.
@@ -200,7 +203,7 @@ impl<'a> Survey<'a> {
         let mut seen = vec![Seen::Nothing; self.probes.len()];
         let nominal = self.look(&mut Observer::new(), &[], None, &mut seen);
         let air = (0..self.cast.len()).map(|world| self.cast.air(world).0 as f32).collect();
-        Atlas { cast: self.cast, probes: self.probes, columns, signs, air, nominal }
+        Atlas { cast: self.cast, suggested: self.probes.len(), probes: self.probes, columns, signs, air, nominal }
     }
 }
 
@@ -217,13 +220,21 @@ impl Atlas {
         self.probes.iter().position(|known| known.sort == probe.sort && known.state == probe.state)
     }
 
-    /// Adds a probe that the wiring did not suggest; gives its column.
+    /// Adds a probe that the wiring did not suggest; gives its column. Where no fuse has opened, a meter's state is
+    /// the only one that needs to be solved.
     pub fn add_probe(&mut self, machine: &Machine, probe: Probe) -> usize {
-        let survey = Survey::of(machine, self.cast.worlds_each, vec![probe]);
-        let piece = survey.piece(0..survey.len());
-        let mut own = survey.assemble(vec![piece]);
-        self.probes.append(&mut own.probes);
-        self.columns.append(&mut own.columns);
+        let whole = Survey::of(machine, self.cast.worlds_each, vec![probe]);
+        let lean = Survey { program: Program::plain(machine, &whole.probes), ..whole.clone() };
+        let meter = matches!(whole.probes[0].sort, Sort::Meter(..));
+        let mut observer = Observer::new();
+        let cells: Vec<Cell> = (0..self.signs.len())
+            .map(|index| {
+                let survey = if meter && !self.signs[index].blows { &lean } else { &whole };
+                survey.watch(&mut observer, &self.cast.world(index)).0[0]
+            })
+            .collect();
+        self.columns.push(Column::new(&whole.probes[0], &cells));
+        self.probes.extend(whole.probes);
         self.probes.len() - 1
     }
 }

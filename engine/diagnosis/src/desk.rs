@@ -284,7 +284,7 @@ impl Desk {
         let mut tests = Vec::new();
         let mut columns = Vec::new();
         let mut standing = Vec::new();
-        for (index, probe) in self.atlas.probes.iter().enumerate() {
+        for (index, probe) in self.probes().iter().enumerate() {
             let bins = &self.atlas.columns[index].bins;
             let done = field.taken.iter().any(|taken| taken.probe == Some(index))
                 || known.entries.iter().any(|entry| matches!(entry, Entry::Skipped(skipped) if skipped.name == probe.name));
@@ -505,7 +505,7 @@ impl Desk {
 
     /// The probes that the wiring suggests.
     pub fn probes(&self) -> &[Probe] {
-        &self.atlas.probes
+        &self.atlas.probes[..self.atlas.suggested]
     }
 }
 

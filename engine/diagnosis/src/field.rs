@@ -432,19 +432,20 @@ fn worked(right: bool, fixed: bool) -> f64 {
 }
 
 /// Columns of the same instrument in the same state with a lead on the same point: where a tip could slip to.
+/// The nearest by the order of the sheet, among those that the wiring suggests.
 fn neighbors(atlas: &Atlas, column: usize) -> Vec<usize> {
     let probe = &atlas.probes[column];
     let Sort::Meter(instrument, Hookup::Between { red, black }) = probe.sort else { return Vec::new() };
-    let beside = |other: &Probe| match other.sort {
+    let distance = |other: &Probe| match other.sort {
         Sort::Meter(kind, Hookup::Between { red: left, black: right }) => {
-            kind == instrument && other.state == probe.state && (left == red) != (right == black)
+            let beside = kind == instrument && other.state == probe.state && (left == red) != (right == black);
+            beside.then_some(left.abs_diff(red) + right.abs_diff(black))
         }
-        _ => false,
+        _ => None,
     };
-    let mut near: Vec<(usize, usize)> = (0..atlas.probes.len())
-        .filter(|index| *index != column && beside(&atlas.probes[*index]))
-        .map(|index| (index.abs_diff(column), index))
-        .collect();
+    let suggested = atlas.probes.iter().take(atlas.suggested).enumerate();
+    let mut near: Vec<(usize, usize)> =
+        suggested.filter_map(|(index, other)| distance(other).map(|distance| (distance, index))).collect();
     near.sort_unstable();
     near.into_iter().take(3).map(|(_, index)| index).collect()
 }

@@ -72,15 +72,26 @@ impl Program {
                 program.tried += usize::from(name != "rest");
             }
         }
+        program.group(machine, probes);
+        program
+    }
+
+    /// Groups probes by state and enters no other state: for machines in which no fuse has opened before.
+    pub fn plain(machine: &Machine, probes: &[Probe]) -> Self {
+        let mut program = Self::default();
+        program.group(machine, probes);
+        program
+    }
+
+    fn group(&mut self, machine: &Machine, probes: &[Probe]) {
         for (index, probe) in probes.iter().enumerate() {
-            let known = program.states.iter_mut().find(|(state, _)| state.name == probe.state);
+            let known = self.states.iter_mut().find(|(state, _)| state.name == probe.state);
             if let Some((_, of_state)) = known {
                 of_state.push(index);
             } else if let Ok(state) = machine.state(&probe.state) {
-                program.states.push((state, vec![index]));
+                self.states.push((state, vec![index]));
             }
         }
-        program
     }
 }
 
