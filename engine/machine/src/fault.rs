@@ -115,6 +115,9 @@ impl Machine {
 
     fn add_mode(&self, index: usize, mode: &'static Mode, odds: f64, faults: &mut Vec<Fault>) {
         let part = &self.sheet.parts[index];
+        if mode.only.is_some_and(|(field, word)| !self.has_word(index, field, word)) {
+            return;
+        }
         let title = capitalized(&part.title);
         let base = Fault {
             name: format!("{}:{}", part.name.name, mode.name),
@@ -226,6 +229,16 @@ impl Machine {
             vec![(*layout.slots.get(position)?)?]
         };
         Some(branches.into_iter().map(|branch| Change::Fixed(Edit::Open(branch))).collect())
+    }
+
+    /// Whether the sheet chooses that word for a field of the part.
+    fn has_word(&self, index: usize, field: &str, word: &str) -> bool {
+        let kind = self.sheet.parts[index].kind;
+        let words = kind.fields.iter().position(|known| known.name == field).and_then(|position| {
+            let Want::Choice(words) = kind.fields[position].want else { return None };
+            words.get(self.sheet.parts[index].values[position] as usize)
+        });
+        words == Some(&word)
     }
 
     /// A field that is a ring joint's counts only where that ring is.

@@ -360,7 +360,11 @@ pub(crate) fn unknown<'a>(what: &'static str, found: &str, known: impl Iterator<
         known.map(|name| (strsim::jaro_winkler(found, name), name)).filter(|(score, _)| *score > 0.75).collect();
     near.sort_by(|left, right| right.0.total_cmp(&left.0));
     near.dedup_by_key(|(_, name)| *name);
-    UnknownName { what, found: found.to_owned(), near: near.into_iter().take(3).map(|(_, name)| name.to_owned()).collect() }
+    UnknownName {
+        what,
+        found: found.to_owned(),
+        near: near.into_iter().take(3).map(|(_, name)| name.to_owned()).collect(),
+    }
 }
 
 fn shafts(sheet: &Sheet) -> Vec<Shaft> {

@@ -201,7 +201,9 @@ impl Bench {
         Ok(match (&point.outcome, point.pulled()) {
             (Outcome::Chatter { .. }, Some(pulled)) => {
                 let halves = [(Position::Released, now), (Position::Pulled, sense(pulled))];
-                let positions = halves.map(|(position, (value, over))| (position, (!over || instrument != Instrument::Ohms).then_some(value), over));
+                let positions = halves.map(|(position, (value, over))| {
+                    (position, (!over || instrument != Instrument::Ohms).then_some(value), over)
+                });
                 let low = halves[0].1.0.min(halves[1].1.0);
                 let high = halves[0].1.0.max(halves[1].1.0);
                 Shown {
@@ -257,9 +259,7 @@ pub fn connect(network: &mut Network, instrument: Instrument, hookup: Hookup) ->
             network.add(black, red, Law::Source(TEST_CURRENT));
             network.add(red, black, Law::resistance(VOLTMETER))
         }
-        (Instrument::LowZ, Hookup::Between { red, black }) => {
-            network.add(red, black, Law::resistance(LOW_IMPEDANCE))
-        }
+        (Instrument::LowZ, Hookup::Between { red, black }) => network.add(red, black, Law::resistance(LOW_IMPEDANCE)),
         (Instrument::Lamp, Hookup::Between { red, black }) => network.add(red, black, Law::Lamp(TEST_LAMP)),
         (_, Hookup::Between { red, black }) => network.add(red, black, Law::resistance(VOLTMETER)),
     }

@@ -112,7 +112,8 @@ pub static BATTERY: Kind = Kind {
         Mode::new("broken-inside", "is broken inside", 1.0, &[Effect::Open("")], Severity::None, REPLACE).after(SHOCK),
         Mode::new("cut-off", "is cut off by its management board", 1.5, &[Effect::Open("")], Severity::None, WAKE)
             .as_consequence()
-            .after(STANDING),
+            .after(STANDING)
+            .only("chemistry", "lfp-4s"),
         Mode::new(
             "reversed",
             "is connected the wrong way round",

@@ -3,7 +3,7 @@
 
 use quantity::{Dimension, Volts};
 
-use super::spec::{Effect, Fallback, Field, Kind, Mark, Mode, Path, Remedy, Severity, Terminals, Want};
+use super::spec::{Effect, Field, Kind, Mode, Path, Remedy, Severity, Terminals, Want};
 
 const COIL: usize = 0;
 const CONTACT: usize = 1;
@@ -17,48 +17,68 @@ pub static RELAY: Kind = Kind {
     summary: "A coil (coil-a, coil-b) that closes one contact (line, load).",
     terminals: Terminals::Named(&["coil-a", "coil-b", "line", "load"]),
     fields: &[
-        Field {
-            name: "coil",
-            want: Want::Quantity(Dimension::Resistance),
-            fallback: Fallback::Required,
-            doc: "Resistance of the coil; starter relays have 3 to 6 Ω (common practice, no source).",
-        },
-        Field {
-            name: "contact",
-            want: Want::Quantity(Dimension::Resistance),
-            fallback: Fallback::Text("0.8 mohm"),
-            doc: "Resistance of the closed contact, studs included (estimate: 0.3 to 1.5 mΩ).",
-        },
-        Field {
-            name: "pull-in",
-            want: Want::Quantity(Dimension::Voltage),
-            fallback: Fallback::Text("7 V"),
-            doc: "Coil voltage at which it pulls in (estimate: 6 to 8 V).",
-        },
-        Field {
-            name: "drop-out",
-            want: Want::Quantity(Dimension::Voltage),
-            fallback: Fallback::Text("3 V"),
-            doc: "Coil voltage below which it drops out (estimate: 1 to 4 V).",
-        },
-        Field {
-            name: "stuck",
-            want: Want::Choice(&["open", "closed"]),
-            fallback: Fallback::Absent,
-            doc: "A contact that never makes (`open`) or never breaks (`closed`), wherever the armature is.",
-        },
+        Field::required(
+            "coil",
+            Want::Quantity(Dimension::Resistance),
+            "Resistance of the coil; starter relays have 3 to 6 Ω (common practice, no source).",
+        ),
+        Field::default(
+            "contact",
+            Want::Quantity(Dimension::Resistance),
+            "0.8 mohm",
+            "Resistance of the closed contact, studs included (estimate: 0.3 to 1.5 mΩ).",
+        ),
+        Field::default(
+            "pull-in",
+            Want::Quantity(Dimension::Voltage),
+            "7 V",
+            "Coil voltage at which it pulls in (estimate: 6 to 8 V).",
+        ),
+        Field::default(
+            "drop-out",
+            Want::Quantity(Dimension::Voltage),
+            "3 V",
+            "Coil voltage below which it drops out (estimate: 1 to 4 V).",
+        ),
+        Field::optional(
+            "stuck",
+            Want::Choice(&["open", "closed"]),
+            "A contact that never makes (`open`) or never breaks (`closed`), wherever the armature is.",
+        ),
     ],
     branches: &[Path { name: "coil", from: 0, to: 1 }, Path { name: "contact", from: 2, to: 3 }],
     modes: &[
-        mode("contacts-burnt", "has burnt contacts", 3.0, &[Effect::SetTo("contact")], Severity::Log { low: 8e-3, high: 1.0 }),
-        mode("contacts-dead", "pulls in but its contacts do not make", 2.0, &[Effect::Choose("stuck", "open")], Severity::None),
-        Mode {
-            consequence: true,
-            ..mode("welded", "has welded contacts", 0.8, &[Effect::Choose("stuck", "closed")], Severity::None)
-        },
+        mode(
+            "contacts-burnt",
+            "has burnt contacts",
+            3.0,
+            &[Effect::SetTo("contact")],
+            Severity::Log { low: 8e-3, high: 1.0 },
+        ),
+        mode(
+            "contacts-dead",
+            "pulls in but its contacts do not make",
+            2.0,
+            &[Effect::Choose("stuck", "open")],
+            Severity::None,
+        ),
+        mode("welded", "has welded contacts", 0.8, &[Effect::Choose("stuck", "closed")], Severity::None)
+            .as_consequence(),
         mode("coil-open", "has an open coil", 2.0, &[Effect::Open("coil")], Severity::None),
-        mode("coil-turns-shorted", "has shorted coil turns", 0.5, &[Effect::Scale("coil")], Severity::Even { low: 0.2, high: 0.6 }),
-        mode("sticky", "is stiff and pulls in late or not at all", 1.0, &[Effect::Scale("pull-in"), Effect::Scale("drop-out")], Severity::Even { low: 1.3, high: 2.2 }),
+        mode(
+            "coil-turns-shorted",
+            "has shorted coil turns",
+            0.5,
+            &[Effect::Scale("coil")],
+            Severity::Even { low: 0.2, high: 0.6 },
+        ),
+        mode(
+            "sticky",
+            "is stiff and pulls in late or not at all",
+            1.0,
+            &[Effect::Scale("pull-in"), Effect::Scale("drop-out")],
+            Severity::Even { low: 1.3, high: 2.2 },
+        ),
     ],
     share: 7.0,
     lower: |part| {
@@ -80,20 +100,6 @@ const fn mode(
     effects: &'static [Effect],
     severity: Severity,
 ) -> Mode {
-    Mode {
-        name,
-        title,
-        odds,
-        mark: Mark::FromMemory,
-        effects,
-        severity,
-        consequence: false,
-        remedy: Remedy {
-            verb: "replace",
-            title: "replace",
-            minutes: 8.0,
-            caution: "lift the battery's negative lead before touching the relay's studs",
-        },
-        since: &[],
-    }
+    let caution = "lift the battery's negative lead before touching the relay's studs";
+    Mode::new(name, title, odds, effects, severity, Remedy::new("replace", "replace", 8.0, caution))
 }

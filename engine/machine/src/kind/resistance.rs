@@ -2,68 +2,37 @@
 
 use quantity::Dimension;
 
-use super::spec::{Effect, Fallback, Field, Kind, Mark, Mode, Path, Remedy, Severity, Terminals, Want};
+use super::spec::{Effect, Field, Kind, Mode, Path, Remedy, Severity, Terminals, Want};
 
 /// `kind = "resistance"`.
 pub static RESISTANCE: Kind = Kind {
     name: "resistance",
     summary: "A plain resistance between two nodes.",
     terminals: Terminals::Ends { rings: false },
-    fields: &[Field {
-        name: "resistance",
-        want: Want::Quantity(Dimension::Resistance),
-        fallback: Fallback::Required,
-        doc: "Its resistance.",
-    }],
+    fields: &[Field::required("resistance", Want::Quantity(Dimension::Resistance), "Its resistance.")],
     branches: &[Path { name: "", from: 0, to: 1 }],
     modes: &[
-        Mode {
-            name: "open",
-            title: "is open",
-            odds: 2.0,
-            mark: Mark::FromMemory,
-            effects: &[Effect::Open("")],
-            severity: Severity::None,
-            consequence: false,
-            remedy: REPLACE,
-            since: &[],
-        },
-        Mode {
-            name: "high",
-            title: "has too much resistance",
-            odds: 1.0,
-            mark: Mark::FromMemory,
-            effects: &[Effect::Scale("resistance")],
-            severity: Severity::Log { low: 1.5, high: 20.0 },
-            consequence: false,
-            remedy: REPLACE,
-            since: &[],
-        },
-        Mode {
-            name: "low",
-            title: "has too little resistance",
-            odds: 0.5,
-            mark: Mark::FromMemory,
-            effects: &[Effect::Scale("resistance")],
-            severity: Severity::Log { low: 0.05, high: 0.7 },
-            consequence: false,
-            remedy: REPLACE,
-            since: &[],
-        },
-        Mode {
-            name: "shorted",
-            title: "is shorted",
-            odds: 0.3,
-            mark: Mark::FromMemory,
-            effects: &[Effect::Set("resistance", 1e-3)],
-            severity: Severity::None,
-            consequence: false,
-            remedy: REPLACE,
-            since: &[],
-        },
+        Mode::new("open", "is open", 2.0, &[Effect::Open("")], Severity::None, REPLACE),
+        Mode::new(
+            "high",
+            "has too much resistance",
+            1.0,
+            &[Effect::Scale("resistance")],
+            Severity::Log { low: 1.5, high: 20.0 },
+            REPLACE,
+        ),
+        Mode::new(
+            "low",
+            "has too little resistance",
+            0.5,
+            &[Effect::Scale("resistance")],
+            Severity::Log { low: 0.05, high: 0.7 },
+            REPLACE,
+        ),
+        Mode::new("shorted", "is shorted", 0.3, &[Effect::Set("resistance", 1e-3)], Severity::None, REPLACE),
     ],
     share: 1.0,
     lower: |part| part.resist(0, part.ohms(0)),
 };
 
-const REPLACE: Remedy = Remedy { verb: "replace", title: "replace", minutes: 10.0, caution: "" };
+const REPLACE: Remedy = Remedy::new("replace", "replace", 10.0, "");

@@ -133,6 +133,8 @@ pub struct Mode {
     pub remedy: Remedy,
     /// How the answer to "what happened since it last worked?" multiplies its odds.
     pub since: &'static [(&'static str, f64)],
+    /// A field and the word that it must have for the mode to apply; nothing when it always does.
+    pub only: Option<(&'static str, &'static str)>,
 }
 
 /// What a fault changes in the part.
@@ -220,12 +222,28 @@ impl Mode {
         severity: Severity,
         remedy: Remedy,
     ) -> Self {
-        Self { name, title, odds, mark: Mark::FromMemory, effects, severity, consequence: false, remedy, since: &[] }
+        Self {
+            name,
+            title,
+            odds,
+            mark: Mark::FromMemory,
+            effects,
+            severity,
+            consequence: false,
+            remedy,
+            since: &[],
+            only: None,
+        }
     }
 
     /// The same, with a cause behind it.
     pub const fn as_consequence(self) -> Self {
         Self { consequence: true, ..self }
+    }
+
+    /// The same, for parts of which a field has this word.
+    pub const fn only(self, field: &'static str, word: &'static str) -> Self {
+        Self { only: Some((field, word)), ..self }
     }
 
     /// The same, likelier or rarer after what happened.

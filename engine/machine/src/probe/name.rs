@@ -30,8 +30,7 @@ pub enum BadProbe {
 
 impl BadProbe {
     /// What a name may look like.
-    pub const ALLOWED: &'static str =
-        "INSTRUMENT@STATE:RED,BLACK (volts low-z ohms diode lamp), INSTRUMENT@STATE:PART (amps clamp), listen@ watch@ feel@ feed@ turn@ look@ size@STATE:PART, ask:since";
+    pub const ALLOWED: &'static str = "INSTRUMENT@STATE:RED,BLACK (volts low-z ohms diode lamp), INSTRUMENT@STATE:PART (amps clamp), listen@ watch@ feel@ feed@ turn@ look@ size@STATE:PART, ask:since";
 }
 
 /// What observations by eye, ear and hand want: word, kinds, and the same in words.
@@ -72,7 +71,8 @@ impl Machine {
             }
             return Ok(self.describe(Sort::Meter(instrument, hookup), state, name));
         }
-        let known = Instrument::NAMES.iter().map(|(known, _)| *known).chain(OF_PARTS.iter().map(|(known, _, _)| *known));
+        let known =
+            Instrument::NAMES.iter().map(|(known, _)| *known).chain(OF_PARTS.iter().map(|(known, _, _)| *known));
         let Some((what, kinds, wanted)) = OF_PARTS.iter().find(|(known, _, _)| *known == word) else {
             return Err(unknown("instrument", word, known).into());
         };

@@ -270,7 +270,8 @@ impl Observer {
             Sort::Look(part) => {
                 let branch = machine.layout(part).slots[0]?;
                 let fuse = network.fuses.iter().position(|fuse| fuse.branch == branch);
-                let blown = network.branches[branch].law == Law::Open || fuse.is_some_and(|fuse| point.state.blown[fuse]);
+                let blown =
+                    network.branches[branch].law == Law::Open || fuse.is_some_and(|fuse| point.state.blown[fuse]);
                 Some(Seen::Word(u8::from(blown)))
             }
             Sort::Size(part) => {
@@ -352,11 +353,7 @@ impl Machine {
                 (healthy > 0.0).then(|| edited(healthy, slot, edits) / healthy)
             })
             .fold(1.0, f64::max);
-        if worst >= BLOCKED {
-            2
-        } else {
-            u8::from(worst >= TIGHT)
-        }
+        if worst >= BLOCKED { 2 } else { u8::from(worst >= TIGHT) }
     }
 }
 

@@ -11,8 +11,7 @@ use crate::meter::{Bench, Hookup, Instrument, Setting};
 use super::{Probe, Question, Sort};
 
 /// What to mind whenever the starter may turn.
-const CRANK_CAUTION: &str =
-    "neutral, rear wheel off the ground, hands and clothing clear; at most 5 s, then 30 s rest";
+const CRANK_CAUTION: &str = "neutral, rear wheel off the ground, hands and clothing clear; at most 5 s, then 30 s rest";
 /// What to mind with an ammeter in the battery's lead.
 const AMMETER_CAUTION: &str = "never press start with the ammeter in the lead: its fuse opens above 10 A";
 /// What to mind when a motor is fed directly.
@@ -187,7 +186,8 @@ impl Machine {
             Sort::Meter(instrument, Hookup::Between { red, black }) => {
                 self.node_name(red).clone_into(&mut probe.red);
                 self.node_name(black).clone_into(&mut probe.black);
-                probe.title = format!("{} from {} to {}", what(instrument), self.node_title(red), self.node_title(black));
+                probe.title =
+                    format!("{} from {} to {}", what(instrument), self.node_title(red), self.node_title(black));
                 probe.places = [self.place_of_node(red), self.place_of_node(black)].into_iter().flatten().collect();
                 probe.minutes = if dead { 0.7 } else { 0.5 } + if cranks { 0.3 } else { 0.0 };
                 probe.hands = if cranks { 3 } else { 2 };
