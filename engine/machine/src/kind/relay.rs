@@ -54,7 +54,8 @@ pub static RELAY: Kind = Kind {
             3.0,
             &[Effect::SetTo("contact")],
             Severity::Log { low: 8e-3, high: 1.0 },
-        ),
+        )
+        .as_consequence(),
         mode(
             "contacts-dead",
             "pulls in but its contacts do not make",

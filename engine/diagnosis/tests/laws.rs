@@ -1,0 +1,342 @@
+//! Laws of diagnosis on whole machines: curlew and moorhen, with 64 what-if cases a fault.
+#![expect(clippy::disallowed_methods, reason = "a test that reads the machines' sheets")]
+#![allow(clippy::unwrap_used, reason = "a test")]
+
+use std::sync::OnceLock;
+
+use diagnosis::planted::{Planted, work};
+use diagnosis::{Advice, Atlas, Desk, Request, Survey};
+use machine::{Fault, Machine};
+
+const WORLDS: usize = 64;
+
+fn machine(id: &str) -> Machine {
+    let path = format!("{}/../../machines/{id}.toml", env!("CARGO_MANIFEST_DIR"));
+    let text = std::fs::read_to_string(path).unwrap();
+    Machine::new(machine::sheet::read(&text).sheet.unwrap())
+}
+
+/// Both machines with their atlases, built once.
+fn both() -> &'static [(Machine, Atlas); 2] {
+    static BOTH: OnceLock<[(Machine, Atlas); 2]> = OnceLock::new();
+    BOTH.get_or_init(|| {
+        ["curlew", "moorhen"].map(|id| {
+            let machine = machine(id);
+            let atlas = Atlas::build(&machine, WORLDS);
+            (machine, atlas)
+        })
+    })
+}
+
+fn desk(which: usize) -> Desk {
+    let (machine, atlas) = &both()[which];
+    Desk::new(machine.clone(), atlas.clone())
+}
+
+/// A request from readings of the form `NAME = VALUE`.
+fn request(complaint: &str, readings: &[&str]) -> Request {
+    let pair = |text: &&str| {
+        let (name, value) = text.split_once(" = ").unwrap();
+        (name.to_owned(), value.to_owned())
+    };
+    Request {
+        complaint: (!complaint.is_empty()).then(|| complaint.to_owned()),
+        readings: readings.iter().map(pair).collect(),
+        ..Request::default()
+    }
+}
+
+fn advise(desk: &mut Desk, complaint: &str, readings: &[&str]) -> Advice {
+    desk.advise(&request(complaint, readings)).unwrap()
+}
+
+fn share(advice: &Advice, fault: &str) -> f64 {
+    advice.suspects.iter().find(|suspect| suspect.fault == fault).map_or(0.0, |suspect| suspect.probability)
+}
+
+/// Suspects and shares to the last bit.
+fn bits(advice: &Advice) -> Vec<(String, u64)> {
+    let shares = advice.suspects.iter().map(|suspect| (suspect.fault.clone(), suspect.probability.to_bits()));
+    shares.chain([("none of these".to_owned(), advice.unexplained.to_bits())]).collect()
+}
+
+/// A handful of readings of curlew cranking slowly by a bad ground cable, numbers and words.
+const SLOW: [&str; 6] = [
+    "watch@held:headlamp = dims",
+    "clamp@held:ground-cable = -71.3 A",
+    "volts@rest:starter-relay.line,battery.minus = 13.29 V",
+    "volts@held:ground-eyelet,battery.minus = 4.34 V",
+    "volts@held:starter-relay.line,starter-relay.load = 0.06 V",
+    "listen@held:starter-relay = click",
+];
+
+#[test]
+fn law_beliefs_sum_to_one() {
+    let mut desk = desk(0);
+    for count in 0..=SLOW.len() {
+        let advice = advise(&mut desk, "cranks-slowly", &SLOW[..count]);
+        let sum: f64 = advice.suspects.iter().map(|suspect| suspect.probability).sum::<f64>() + advice.unexplained;
+        assert!((sum - 1.0).abs() < 1e-9, "{sum} after {count} readings");
+        assert!(advice.suspects.iter().all(|suspect| (0.0..=1.0).contains(&suspect.probability)));
+    }
+}
+
+#[test]
+fn law_order_of_readings_does_not_matter_to_the_last_bit() {
+    let known = bits(&advise(&mut desk(0), "cranks-slowly", &SLOW));
+    let mut order = SLOW;
+    for turn in 0..6 {
+        order.rotate_left(turn % 3 + 1);
+        order.swap(turn % 6, (turn + 2) % 6);
+        assert_eq!(bits(&advise(&mut desk(0), "cranks-slowly", &order)), known, "{order:?}");
+    }
+}
+
+#[test]
+fn law_advice_is_a_function_of_the_request_alone() {
+    let fresh = advise(&mut desk(0), "cranks-slowly", &SLOW);
+    let mut used = desk(0);
+    for count in 0..SLOW.len() {
+        advise(&mut used, "one-click", &SLOW[count..]);
+    }
+    // A probe that the wiring did not suggest, in somebody else's job.
+    advise(&mut used, "", &["low-z@held:ground-eyelet,battery.plus = 5.8 V", "volts@held:ground-eyelet,battery.plus = -5.9 V"]);
+    let again = advise(&mut used, "cranks-slowly", &SLOW);
+    assert_eq!(bits(&again), bits(&fresh));
+    assert!(again == fresh, "{:?} instead of {:?}", again.next, fresh.next);
+}
+
+#[test]
+fn law_an_atlas_built_in_pieces_equals_one_built_whole() {
+    let (machine, atlas) = &both()[1];
+    let survey = Survey::new(machine, WORLDS);
+    let cuts = [0, 1, 700, 701, 3000, survey.len()];
+    let mut pieces: Vec<_> = cuts.windows(2).map(|ends| survey.piece(ends[0]..ends[1])).collect();
+    pieces.reverse();
+    assert!(survey.assemble(pieces).to_bytes() == atlas.to_bytes());
+}
+
+#[test]
+fn law_an_atlas_comes_back_from_its_bytes_exactly() {
+    let (machine, atlas) = &both()[0];
+    let bytes = atlas.to_bytes();
+    let back = Survey::new(machine, WORLDS).restore(&bytes).unwrap();
+    assert!(back.to_bytes() == bytes && back.signs == atlas.signs && back.nominal == atlas.nominal && back.air == atlas.air);
+    for (left, right) in back.columns.iter().zip(&atlas.columns) {
+        assert_eq!(left.bins, right.bins);
+    }
+}
+
+#[test]
+fn law_bytes_cut_short_or_changed_or_of_another_survey_are_refused() {
+    let machine = machine("curlew");
+    let probes = || machine.proposed_probes().into_iter().take(12).collect::<Vec<_>>();
+    let survey = || Survey::of(&machine, 2, probes());
+    let whole = survey();
+    let piece = whole.piece(0..whole.len());
+    let bytes = whole.assemble(vec![piece]).to_bytes();
+    assert!(survey().restore(&bytes).is_some());
+    for length in (0..bytes.len()).step_by(97).chain([bytes.len() - 1]) {
+        assert!(survey().restore(&bytes[..length]).is_none(), "{length} of {} bytes", bytes.len());
+    }
+    let mut longer = bytes.clone();
+    longer.push(0);
+    assert!(survey().restore(&longer).is_none());
+    for at in (0..bytes.len()).step_by(61) {
+        let mut changed = bytes.clone();
+        changed[at] ^= 0x10;
+        assert!(survey().restore(&changed).is_none(), "byte {at} changed");
+    }
+    assert!(Survey::of(&machine, 3, probes()).restore(&bytes).is_none());
+    assert!(Survey::of(&machine, 2, probes().into_iter().take(11).collect()).restore(&bytes).is_none());
+}
+
+#[test]
+fn law_a_healthy_machines_own_readings_never_lead_to_a_confident_fault() {
+    for which in 0..2 {
+        let mut desk = desk(which);
+        let machine = desk.machine.clone();
+        let mut planted = Planted::new(&machine, &[], None).unwrap();
+        assert_eq!(planted.complaint(&machine).unwrap(), None);
+        let worked = work(&mut desk, &mut planted, Request::default(), 25, |_| false).unwrap();
+        let named = worked.last.verdict.as_ref().map(|verdict| verdict.faults.clone());
+        assert!(named.is_none(), "{}: {named:?} after {:?}", machine.sheet.id, worked.steps);
+        // Every suggested probe of the states that change nothing, all at once.
+        let all: Vec<(String, String)> = desk
+            .probes()
+            .iter()
+            .filter(|probe| probe.state != "running")
+            .map(|probe| (probe.name.clone(), planted.answer(&machine, &probe.name).unwrap()))
+            .collect();
+        let advice = desk.advise(&Request { readings: all, ..Request::default() }).unwrap();
+        assert!(advice.verdict.is_none(), "{}: {:?}", machine.sheet.id, advice.verdict);
+        // What stays possible is what these readings cannot show, such as the charging.
+        let leader = &advice.suspects[0];
+        assert!(leader.fault == "healthy" || leader.probability < 0.5, "{leader:?}");
+    }
+}
+
+#[test]
+fn law_a_probe_outside_the_atlas_gives_the_same_belief_as_one_inside() {
+    let (machine, atlas) = &both()[0];
+    for reading in ["clamp@held:ground-cable = 71.3 A", "ohms@dead:kill-out,btn-out = 6.3 Ω", "volts@held:ground-eyelet,battery.minus = 4.34 V"] {
+        let name = reading.split_once(" = ").unwrap().0;
+        let others = atlas.probes.iter().filter(|probe| probe.name != name).cloned().collect();
+        let survey = Survey::of(machine, WORLDS, others);
+        let piece = survey.piece(0..survey.len());
+        let mut without = Desk::new(machine.clone(), survey.assemble(vec![piece]));
+        assert!(without.probes().len() < atlas.probes.len());
+        let inside = advise(&mut desk(0), "cranks-slowly", &[reading]);
+        let outside = advise(&mut without, "cranks-slowly", &[reading]);
+        assert_eq!(bits(&outside), bits(&inside), "{reading}");
+    }
+}
+
+#[test]
+fn law_a_range_a_bound_overload_a_word_and_a_skip_all_count() {
+    let mut desk = desk(0);
+    let rises = |desk: &mut Desk, complaint: &str, reading: &str, fault: &str| {
+        let (before, after) = (share(&advise(desk, complaint, &[]), fault), share(&advise(desk, complaint, &[reading]), fault));
+        assert!(after > 1.5 * before, "{reading}: {fault} from {before} to {after}");
+    };
+    rises(&mut desk, "chatters", "volts@held:battery.minus,negative-lead = -11.3..-2.3 V", "battery-ring:loose");
+    rises(&mut desk, "nothing-happens", "ohms@dead:starter-relay.coil-a,starter-relay.coil-b = >100 ohm", "starter-relay:coil-open");
+    rises(&mut desk, "nothing-happens", "ohms@dead-held:kill-out,btn-out = >3 ohm", "button-contact:open");
+    rises(&mut desk, "one-click", "volts@held:starter.plus,battery.minus = <0.1 V", "motor-cable:open");
+    rises(&mut desk, "cranks-slowly", "clamp@held:ground-cable = <60 A", "starter:brushes-worn");
+    rises(&mut desk, "nothing-happens", "look@rest:main-fuse = blown", "main-fuse:blown");
+    rises(&mut desk, "nothing-happens", "watch@held:headlamp = off", "battery:broken-inside");
+    let stator = desk.probes().iter().find(|probe| probe.state == "dead" && probe.red == "regulator.a").unwrap().name.clone();
+    let fault = desk.machine.faults().into_iter().find(|fault| fault.name.starts_with("stator:") && fault.name.contains("open")).unwrap();
+    rises(&mut desk, "", &format!("{stator} = OL"), &fault.name);
+    // A skip changes no belief, and the probe is not proposed again.
+    let before = advise(&mut desk, "nothing-happens", &[]);
+    let first = before.next[0].probe.clone();
+    let after = advise(&mut desk, "nothing-happens", &[&format!("{first} = skip")]);
+    assert_eq!(bits(&before), bits(&after));
+    assert!(after.next.iter().all(|step| step.probe != first));
+    assert!(!after.next.is_empty());
+}
+
+#[test]
+fn law_a_reading_within_the_healthy_band_lowers_what_it_should() {
+    let mut desk = desk(0);
+    let before = advise(&mut desk, "cranks-slowly", &[]);
+    for (reading, faults) in [
+        ("volts@held:starter-relay.line,starter-relay.load = 0.08 V", &["starter-relay:contacts-burnt"][..]),
+        ("volts@held:ground-eyelet,battery.minus = 0.16 V", &["ground-cable:corroded", "battery-ring:loose", "battery-ring:corroded"]),
+        ("volts@held:starter.minus,frame = 0.01 V", &["starter-mount:loose", "starter-mount:corroded"]),
+    ] {
+        let after = advise(&mut desk, "cranks-slowly", &[reading]);
+        for fault in faults {
+            let (was, is) = (share(&before, fault), share(&after, fault));
+            assert!(is < 0.5 * was, "{reading}: {fault} from {was} to {is}");
+        }
+    }
+}
+
+/// The share of all that the remedy of a fault's part mends.
+fn together(desk: &Desk, advice: &Advice, fault: &str) -> f64 {
+    let mended = |name: &str| desk.machine.fault(name).map(|fault| (fault.part, fault.remedy.verb)).ok();
+    let alike = advice.suspects.iter().filter(|suspect| mended(&suspect.fault) == mended(fault));
+    alike.map(|suspect| suspect.probability).sum()
+}
+
+#[test]
+fn law_repeating_an_agreeing_reading_never_weakens_the_leader() {
+    let mut desk = desk(0);
+    for (complaint, readings) in [
+        ("cranks-slowly", &SLOW[..]),
+        (
+            "nothing-happens",
+            &["watch@held:headlamp = bright", "ohms@dead:starter-relay.coil-a,starter-relay.coil-b = OL"],
+        ),
+        (
+            "one-click",
+            &["volts@held:starter.plus,battery.minus = 0.01 V", "volts@held:starter-relay.load,battery.minus = 13.1 V"],
+        ),
+    ] {
+        let once = advise(&mut desk, complaint, readings);
+        let leader = once.suspects[0].fault.clone();
+        let was = together(&desk, &once, &leader);
+        for reading in readings {
+            let rest: Vec<&str> = readings.iter().filter(|other| *other != reading).copied().collect();
+            let twice: Vec<&str> = readings.iter().copied().chain([*reading]).collect();
+            let (without, again) = (advise(&mut desk, complaint, &rest), advise(&mut desk, complaint, &twice));
+            let (without, again) = (together(&desk, &without, &leader), together(&desk, &again, &leader));
+            // A reading that speaks against the leader may do so twice.
+            assert!(without > was || again >= was - 2e-3, "{leader}: {was} falls to {again} when `{reading}` is repeated");
+        }
+    }
+}
+
+/// How a job with one planted suspect ended.
+enum End {
+    Found(usize, f64),
+    Wrong(String),
+    NotFound(String),
+}
+
+fn plant(desk: &mut Desk, fault: &Fault) -> End {
+    let machine = desk.machine.clone();
+    let severity = fault.severity_at(0.5);
+    let Ok(mut planted) = Planted::new(&machine, &[(fault.clone(), severity)], None) else {
+        return End::NotFound("no operating point".to_owned());
+    };
+    let complaint = planted.complaint(&machine).unwrap().map(str::to_owned);
+    let request = Request { complaint, ..Request::default() };
+    let worked = work(desk, &mut planted, request, 30, |_| false).unwrap();
+    let leader = worked.last.suspects.first().map(|suspect| format!("{} {:.2}", suspect.fault, suspect.probability));
+    let verdict = worked.end.as_ref().or(worked.last.verdict.as_ref()).or(worked.verdict.as_ref().map(|(verdict, _)| verdict));
+    let remedy_of = |name: &str| machine.fault(name).map(|fault| (fault.part, fault.remedy.verb)).ok();
+    let own = remedy_of(&fault.name);
+    match (&worked.verdict, verdict) {
+        // The first verdict is what a technician acts on: a wrong one is wrong even if the job ends well.
+        (Some((first, _)), _) if first.faults.iter().all(|name| remedy_of(name) != own) => {
+            End::Wrong(format!("{:?} after {} steps", first.faults, worked.steps.len()))
+        }
+        (_, Some(verdict)) if verdict.faults.iter().any(|name| remedy_of(name) == own) => {
+            End::Found(worked.steps.len(), worked.minutes())
+        }
+        (_, Some(verdict)) => End::Wrong(format!("{:?}", verdict.faults)),
+        (_, None) => End::NotFound(format!("stop {:?} after {} steps, leader {leader:?}", worked.stop, worked.steps.len())),
+    }
+}
+
+/// Every suspect at the middle of its severity, worked by the desk's own advice.
+#[test]
+fn law_every_suspect_is_found_or_listed() {
+    for which in 0..2 {
+        let mut desk = desk(which);
+        let faults = desk.machine.faults();
+        let (mut found, mut steps, mut minutes) = (0, 0, 0.0);
+        let (mut wrong, mut lost, mut silent) = (Vec::new(), Vec::new(), Vec::new());
+        for fault in &faults {
+            let machine = desk.machine.clone();
+            let planted = Planted::new(&machine, &[(fault.clone(), fault.severity_at(0.5))], None);
+            let noticed = planted.and_then(|mut planted| planted.complaint(&machine)).ok().flatten();
+            match plant(&mut desk, fault) {
+                _ if noticed.is_none() => silent.push(fault.name.clone()),
+                End::Found(own, time) => {
+                    found += 1;
+                    steps += own;
+                    minutes += time;
+                }
+                End::Wrong(as_what) => wrong.push(format!("{}: {as_what}", fault.name)),
+                End::NotFound(why) => lost.push(format!("{}: {why}", fault.name)),
+            }
+        }
+        let noticed = faults.len() - silent.len();
+        let each = |total: f64| total / f64::from(found);
+        println!(
+            "{}: {found} of {noticed} found ({} more are noticed by nobody), {:.1} steps and {:.1} minutes each",
+            desk.machine.sheet.id,
+            silent.len(),
+            each(steps as f64),
+            each(minutes)
+        );
+        println!("  wrong:\n    {}\n  not found:\n    {}\n  noticed by nobody:\n    {}", wrong.join("\n    "), lost.join("\n    "), silent.join(", "));
+        assert!(f64::from(found) >= 0.9 * noticed as f64, "{}: {found} of {noticed} found", desk.machine.sheet.id);
+        assert!(wrong.len() as f64 <= 0.02 * noticed as f64, "{}: wrong {wrong:?}", desk.machine.sheet.id);
+    }
+}
