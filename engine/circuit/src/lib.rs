@@ -12,6 +12,7 @@ mod forest;
 mod junction;
 mod linear;
 pub mod network;
+mod newton;
 pub mod operating_point;
 pub mod pattern;
 pub mod spice;

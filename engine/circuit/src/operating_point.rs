@@ -125,7 +125,7 @@ impl Solver {
 
     /// Newton steps taken so far, a measure of effort.
     pub fn effort(&self) -> usize {
-        self.pattern.steps
+        self.pattern.newton.steps
     }
 
     /// Solves a network from released relays and resting motors.

@@ -1,9 +1,8 @@
-//! One pattern of open and closed, solved: loop equations of the linear part, Newton's method at its nonlinear ports.
+//! One pattern of open and closed, solved: loop equations of the linear part, seen from its nonlinear ports.
 //!
 //! Unknowns are the currents of the loops that hold a resistance (see `forest`); M = B·R·Bᵀ is symmetric and
 //! positive definite. A nonlinear branch stands in the forest or in a link as a voltage u: its current is
-//! i₀ − G·u with G = b·M⁻¹·bᵀ, and Newton finds i₀ − G·u = i(u). All laws are monotone, so the solution is unique and a
-//! step that overshoots is cut back along its own line.
+//! i₀ − G·u with G = b·M⁻¹·bᵀ, and `newton` finds i₀ − G·u = i(u).
 //! Promise: currents into every node sum to zero by construction, and a drop is a branch's own current times its own
 //! resistance. Limit: two ideal sources that disagree have no solution, which is said.
 
@@ -13,6 +12,7 @@ use crate::forest::{Forest, Loop, Role, rank};
 use crate::junction::Curve;
 use crate::linear::Factors;
 use crate::network::Law;
+use crate::newton::{CLIPPED_STEPS, NEWTON_STEPS, Newton, Port, Ports, Slave};
 
 /// A branch's law in bare SI numbers, for one pattern.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -173,54 +173,14 @@ pub(crate) struct PatternSolver {
     ranks: Vec<u16>,
     factors: Factors,
     mesh_amps: Vec<f64>,
-    ports: Vec<Port>,
+    ports: Ports,
     responses: Vec<f64>,
-    conductance: Vec<f64>,
-    newton: Newton,
+    pub(crate) newton: Newton,
     /// Last port voltage of each branch, a start for the next pattern.
-    guess: Vec<f64>,
-    /// Newton steps since the solver was made; solver effort is under test.
-    pub(crate) steps: usize,
-}
-
-/// A nonlinear branch seen from the linear part.
-#[derive(Clone, Copy, Debug)]
-struct Port {
-    branch: u32,
-    curve: Curve,
-    /// Current at zero port voltages.
-    start: f64,
-}
-
-#[derive(Clone, Debug, Default)]
-struct Newton {
-    volts: Vec<f64>,
-    trial: Vec<f64>,
-    residual: Vec<f64>,
-    slope: Vec<f64>,
-    step: Vec<f64>,
-    jacobian: Factors,
-}
-
-/// A nonlinear link in a loop without resistance.
-struct Slave {
-    curve: Curve,
-    base: f64,
-    /// (port, sign) of the forest ports in its loop: u = base + Σ sign·u_port.
-    terms: Vec<(usize, f64)>,
+    pub(crate) guess: Vec<f64>,
 }
 
 const FORESTS_KEPT: usize = 48;
-const NEWTON_STEPS: usize = 200;
-/// No step is longer than this many volts, or a flat direction would lead out of this world.
-const STRIDE: f64 = 1000.0;
-/// Steps before the line search; should that fail, a second attempt clips all the way.
-const CLIPPED_STEPS: usize = 12;
-/// A current of a few electrons a minute is none, in amperes.
-const NOTHING: f64 = 1e-20;
-/// A pivot below this share of its diagonal is rounding: two equal consumers in series, say, share as they please.
-const ROUNDING: f64 = 1e-14;
-
 impl PatternSolver {
     /// Forgets the starting voltages, so that a solution does not depend on what was solved before.
     pub(crate) fn forget(&mut self, branches: usize) {
@@ -243,12 +203,18 @@ impl PatternSolver {
         self.pick_forest(nodes, reference, ends, pieces);
         self.assemble(pieces)?;
         self.gather_ports(pieces);
-        let slaves = self.slaves(pieces);
-        if self.settle(&slaves, CLIPPED_STEPS).is_err() {
+        self.ports.slaves = self.slaves(pieces);
+        self.newton.volts.clear();
+        self.newton.volts.extend(self.ports.list.iter().map(|port| self.guess[port.branch as usize]));
+        if self.newton.settle(&self.ports, CLIPPED_STEPS).is_err() {
+            self.newton.volts.fill(0.0);
+            self.newton.settle(&self.ports, NEWTON_STEPS)?;
             self.guess.fill(0.0);
-            self.settle(&slaves, NEWTON_STEPS)?;
         }
-        self.finish(nodes, pieces, &slaves, solution);
+        for (port, volts) in self.ports.list.iter().zip(&self.newton.volts) {
+            self.guess[port.branch as usize] = *volts;
+        }
+        self.finish(nodes, pieces, solution);
         match solution.amps.iter().position(|amps| !amps.is_finite()) {
             Some(branch) => Err(Unsolvable::NotFinite { branch }),
             None => Ok(()),
@@ -327,7 +293,7 @@ impl PatternSolver {
     fn gather_ports(&mut self, pieces: &[Piece]) {
         let forest = &self.forests[self.newest];
         let size = forest.meshes.len();
-        self.ports.clear();
+        self.ports.list.clear();
         self.responses.clear();
         let in_forest = forest.twigs.iter().map(|twig| twig.branch);
         let in_links = forest.meshes.iter().map(|mesh| mesh.link);
@@ -344,31 +310,31 @@ impl PatternSolver {
                 start += sign * self.mesh_amps[*row as usize];
             }
             self.factors.solve(response);
-            self.ports.push(Port { branch, curve, start });
+            self.ports.list.push(Port { branch, curve, start });
         }
         for source in &forest.sources {
             let Piece::Source { amps } = pieces[source.link as usize] else {
                 continue;
             };
             for step in forest.steps_of(source) {
-                if let Some(port) = self.ports.iter_mut().find(|port| port.branch == step.branch) {
+                if let Some(port) = self.ports.list.iter_mut().find(|port| port.branch == step.branch) {
                     port.start += step.sign * amps;
                 }
             }
         }
-        let ports = self.ports.len();
-        self.conductance.clear();
-        self.conductance.resize(ports * ports, 0.0);
+        let ports = self.ports.list.len();
+        self.ports.conductance.clear();
+        self.ports.conductance.resize(ports * ports, 0.0);
         for row in 0..ports {
             for column in 0..=row {
                 let response = &self.responses[column * size..(column + 1) * size];
                 let value: f64 = forest
-                    .through(self.ports[row].branch as usize)
+                    .through(self.ports.list[row].branch as usize)
                     .iter()
                     .map(|(mesh, sign)| sign * response[*mesh as usize])
                     .sum();
-                self.conductance[row * ports + column] = value;
-                self.conductance[column * ports + row] = value;
+                self.ports.conductance[row * ports + column] = value;
+                self.ports.conductance[column * ports + row] = value;
             }
         }
     }
@@ -383,7 +349,7 @@ impl PatternSolver {
                 .steps_of(closed)
                 .iter()
                 .filter_map(|step| {
-                    let port = self.ports.iter().position(|port| port.branch == step.branch)?;
+                    let port = self.ports.list.iter().position(|port| port.branch == step.branch)?;
                     Some((port, -step.sign))
                 })
                 .collect();
@@ -392,123 +358,7 @@ impl PatternSolver {
         forest.slaves.iter().filter_map(slave).collect()
     }
 
-    /// Newton's method on i₀ − G·u − i(u) = 0.
-    fn settle(&mut self, slaves: &[Slave], clipped_steps: usize) -> Result<(), Unsolvable> {
-        let ports = self.ports.len();
-        let newton = &mut self.newton;
-        newton.volts.clear();
-        newton.volts.extend(self.ports.iter().map(|port| self.guess[port.branch as usize]));
-        newton.step.clear();
-        newton.step.resize(ports, 0.0);
-        if ports == 0 {
-            return Ok(());
-        }
-        let mut volts = std::mem::take(&mut newton.volts);
-        let mut trial = std::mem::take(&mut newton.trial);
-        let mut residual = std::mem::take(&mut newton.residual);
-        let mut slope = std::mem::take(&mut newton.slope);
-        balance(&self.ports, slaves, &self.conductance, &volts, &mut residual, &mut slope);
-        let mut last = f64::INFINITY;
-        let mut outcome = Err(0);
-        for step in 0..NEWTON_STEPS {
-            self.steps += 1;
-            newton.jacobian.reset(ports);
-            for (row, slope) in slope.iter().enumerate() {
-                for column in 0..=row {
-                    newton.jacobian.add(row, column, self.conductance[row * ports + column]);
-                }
-                newton.jacobian.add(row, row, *slope);
-            }
-            for slave in slaves {
-                let (_, slave_slope) = slave.curve.at(slave.voltage(&volts));
-                for &(left, sign) in &slave.terms {
-                    for &(right, other) in &slave.terms {
-                        if left >= right {
-                            newton.jacobian.add(left, right, sign * other * slave_slope);
-                        }
-                    }
-                }
-            }
-            if !newton.jacobian.factor_above(ROUNDING) {
-                outcome = Err(step);
-                break;
-            }
-            newton.step.copy_from_slice(&residual);
-            newton.jacobian.solve(&mut newton.step);
-            let longest = newton.step.iter().fold(0.0, |longest: f64, change| longest.max(change.abs()));
-            if longest > STRIDE {
-                newton.step.iter_mut().for_each(|change| *change *= STRIDE / longest);
-            }
-            // A junction's overshoot is clipped alone and the step taken as it is; should that not get there, the whole
-            // step is cut back along its own line, which always does.
-            let mut clipped = false;
-            if step < clipped_steps {
-                for (port, change) in newton.step.iter_mut().enumerate() {
-                    let new = volts[port] + *change;
-                    let limited = self.ports[port].curve.limit(volts[port], new);
-                    clipped |= limited != new;
-                    *change = limited - volts[port];
-                }
-                let part = slaves.iter().map(|slave| slave.part(&volts, &newton.step)).fold(1.0, f64::min);
-                if part < 1.0 {
-                    clipped = true;
-                    newton.step.iter_mut().for_each(|change| *change *= part);
-                }
-            }
-            let descent: f64 = newton.step.iter().zip(&residual).map(|(step, residual)| step * residual).sum();
-            let mut share = 1.0;
-            for _ in 0..60 {
-                trial.clear();
-                trial.extend(volts.iter().zip(&newton.step).map(|(volts, step)| volts + share * step));
-                balance(&self.ports, slaves, &self.conductance, &trial, &mut residual, &mut slope);
-                let ahead: f64 = newton.step.iter().zip(&residual).map(|(step, residual)| step * residual).sum();
-                if clipped || descent <= 0.0 || ahead >= -0.95 * descent {
-                    break;
-                }
-                share *= (descent / (descent - ahead)).clamp(0.1, 0.7);
-            }
-            std::mem::swap(&mut volts, &mut trial);
-            let by = newton
-                .step
-                .iter()
-                .zip(&volts)
-                .map(|(step, volts)| step.abs() / (1.0 + volts.abs()))
-                .fold(0.0, f64::max);
-            // Quadratic at the end: once a step is small, the next is at the floor of the arithmetic.
-            let small = by < 1e-15 || (last < 1e-9 && by >= last * 0.25) || (last < 1e-7 && by < 1e-13);
-            let off = if small || share < 1.0 || step > 4 {
-                imbalance(&self.ports, slaves, &self.conductance, &volts, &residual)
-            } else {
-                f64::INFINITY
-            };
-            let enough = match step {
-                ..13 => off < 2e-15,
-                13..40 => off < 1e-13,
-                40..100 => off < 1e-12 || (small && off < 1e-9),
-                _ => off < 1e-9 || by < 1e-9,
-            };
-            if enough || (small && off < 1e-12) {
-                outcome = Ok(());
-                break;
-            }
-            last = by;
-            outcome = Err(step + 1);
-        }
-        for (port, volts) in self.ports.iter().zip(&volts) {
-            self.guess[port.branch as usize] = *volts;
-        }
-        newton.volts = volts;
-        newton.trial = trial;
-        newton.residual = residual;
-        newton.slope = slope;
-        outcome.map_err(|steps| {
-            let moves = newton.step.iter().enumerate().max_by(|left, right| left.1.abs().total_cmp(&right.1.abs()));
-            let (port, by) = moves.map_or((0, 0.0), |(port, by)| (port, *by));
-            Unsolvable::Restless { steps, branch: self.ports[port].branch as usize, by }
-        })
-    }
-
-    fn finish(&mut self, nodes: usize, pieces: &[Piece], slaves: &[Slave], solution: &mut Solution) {
+    fn finish(&mut self, nodes: usize, pieces: &[Piece], solution: &mut Solution) {
         let forest = &self.forests[self.newest];
         let size = forest.meshes.len();
         for (port, volts) in self.newton.volts.iter().enumerate() {
@@ -523,7 +373,7 @@ impl PatternSolver {
         for (mesh, current) in forest.meshes.iter().zip(&self.mesh_amps) {
             carry(forest, mesh, *current, amps);
         }
-        for (closed, slave) in forest.slaves.iter().zip(slaves) {
+        for (closed, slave) in forest.slaves.iter().zip(&self.ports.slaves) {
             carry(forest, closed, slave.curve.at(slave.voltage(&self.newton.volts)).0, amps);
         }
         for source in &forest.sources {
@@ -583,14 +433,14 @@ impl PatternSolver {
                 _ => path.push((branch, sign)),
             }
         }
-        let mut port_side = vec![0.0; self.ports.len()];
+        let mut port_side = vec![0.0; self.ports.list.len()];
         for (branch, sign) in path.into_iter().filter(|(_, sign)| *sign != 0.0) {
             let ohms = pieces[branch as usize].resistance();
             own += ohms;
             for (row, other) in forest.through(branch as usize) {
                 side[*row as usize] -= sign * other * ohms;
             }
-            if let Some(port) = self.ports.iter().position(|port| port.branch == branch) {
+            if let Some(port) = self.ports.list.iter().position(|port| port.branch == branch) {
                 port_side[port] += sign;
             }
         }
@@ -599,7 +449,7 @@ impl PatternSolver {
         let mut ohms = own - drive.iter().zip(&side).map(|(left, right)| left * right).sum::<f64>();
         // The ports answer with their slopes: du = (G + g)⁻¹·(current offered), and u adds to the path it stands in.
         for (port, offered) in port_side.iter_mut().enumerate() {
-            let through = forest.through(self.ports[port].branch as usize);
+            let through = forest.through(self.ports.list[port].branch as usize);
             *offered += through.iter().map(|(row, sign)| sign * side[*row as usize]).sum::<f64>();
         }
         if !port_side.is_empty() {
@@ -608,25 +458,6 @@ impl PatternSolver {
             ohms += offered.iter().zip(&port_side).map(|(left, right)| left * right).sum::<f64>();
         }
         Some(Thevenin { volts: solution.across(from, to), resistance: quantity::Ohms(ohms.max(0.0)) })
-    }
-}
-
-impl Slave {
-    /// What the voltage is the sum of, all taken as positive.
-    fn size(&self, ports: &[f64]) -> f64 {
-        self.base.abs() + self.terms.iter().map(|(port, _)| ports[*port].abs()).sum::<f64>()
-    }
-
-    /// How much of a step this branch stands before it overshoots.
-    fn part(&self, ports: &[f64], step: &[f64]) -> f64 {
-        let old = self.voltage(ports);
-        let change: f64 = self.terms.iter().map(|(port, sign)| sign * step[*port]).sum();
-        let limited = self.curve.limit(old, old + change) - old;
-        if limited == change { 1.0 } else { (limited / change).clamp(1e-9, 1.0) }
-    }
-
-    fn voltage(&self, ports: &[f64]) -> f64 {
-        self.base + self.terms.iter().map(|(port, sign)| sign * ports[*port]).sum::<f64>()
     }
 }
 
@@ -640,52 +471,4 @@ fn carry(forest: &Forest, closed: &Loop, current: f64, amps: &mut [f64]) {
     for step in forest.steps_of(closed) {
         amps[step.branch as usize] += step.sign * current;
     }
-}
-
-/// Residual i₀ − G·u − i(u) and slope of each port.
-fn balance(
-    ports: &[Port],
-    slaves: &[Slave],
-    conductance: &[f64],
-    volts: &[f64],
-    residual: &mut Vec<f64>,
-    slope: &mut Vec<f64>,
-) {
-    residual.clear();
-    slope.clear();
-    let size = ports.len();
-    for (row, port) in ports.iter().enumerate() {
-        let line = &conductance[row * size..(row + 1) * size];
-        let offered = port.start - line.iter().zip(volts).map(|(factor, volts)| factor * volts).sum::<f64>();
-        let (amps, rise) = port.curve.at(volts[row]);
-        residual.push(offered - amps);
-        slope.push(rise);
-    }
-    for slave in slaves {
-        let (amps, _) = slave.curve.at(slave.voltage(volts));
-        for &(port, sign) in &slave.terms {
-            residual[port] -= sign * amps;
-        }
-    }
-}
-
-/// The largest residual as a share of what rounding may leave of it: of the currents that it is the difference of, and
-/// of the currents by which a branch answers to its voltage.
-fn imbalance(ports: &[Port], slaves: &[Slave], conductance: &[f64], volts: &[f64], residual: &[f64]) -> f64 {
-    let size = ports.len();
-    let answer = |curve: Curve, at: f64, size: f64| {
-        let (amps, slope) = curve.at(at);
-        amps.abs() + slope * size
-    };
-    let beside = |row: usize| -> f64 {
-        let passing = slaves.iter().filter(|slave| slave.terms.iter().any(|(port, _)| *port == row));
-        passing.map(|slave| answer(slave.curve, slave.voltage(volts), slave.size(volts))).sum()
-    };
-    let share = |(row, port): (usize, &Port)| {
-        let line = &conductance[row * size..(row + 1) * size];
-        let offered = line.iter().zip(volts).map(|(factor, volts)| (factor * volts).abs()).sum::<f64>();
-        let terms = port.start.abs() + offered + answer(port.curve, volts[row], volts[row].abs()) + beside(row);
-        (residual[row].abs() - NOTHING).max(0.0) / (terms + NOTHING)
-    };
-    ports.iter().enumerate().map(share).fold(0.0, f64::max)
 }

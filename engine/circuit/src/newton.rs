@@ -1,0 +1,237 @@
+//! Newton's method at the nonlinear ports of a linear network that is solved already.
+//! Law: with the other branches eliminated, port currents are i₀ − G·u; the answer is where i₀ − G·u = i(u).
+//! Promise: every law is monotone and G positive semidefinite, so the answer is unique; a step that overshoots is cut
+//! back along its own line. Where Newton starts changes the effort, not the answer beyond rounding.
+//! Limit: where a current source finds no part that takes its current there is no answer, which is said.
+
+use crate::junction::Curve;
+use crate::linear::Factors;
+use crate::pattern::Unsolvable;
+
+/// A nonlinear branch seen from the linear part.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Port {
+    pub(crate) branch: u32,
+    pub(crate) curve: Curve,
+    /// Current at zero port voltages.
+    pub(crate) start: f64,
+}
+
+/// All ports of a pattern, with what ties them together.
+#[derive(Clone, Debug, Default)]
+pub(crate) struct Ports {
+    pub(crate) list: Vec<Port>,
+    /// G, row by row.
+    pub(crate) conductance: Vec<f64>,
+    pub(crate) slaves: Vec<Slave>,
+}
+
+/// Working memory of the method.
+#[derive(Clone, Debug, Default)]
+pub(crate) struct Newton {
+    /// Port voltages: where to start, then the answer.
+    pub(crate) volts: Vec<f64>,
+    trial: Vec<f64>,
+    residual: Vec<f64>,
+    slope: Vec<f64>,
+    step: Vec<f64>,
+    /// G and the slopes at the last step, factored.
+    pub(crate) jacobian: Factors,
+    /// Steps since the memory was made; effort is under test.
+    pub(crate) steps: usize,
+}
+
+/// A nonlinear link in a loop without resistance.
+#[derive(Clone, Debug)]
+pub(crate) struct Slave {
+    pub(crate) curve: Curve,
+    pub(crate) base: f64,
+    /// (port, sign) of the forest ports in its loop: u = base + Σ sign·u_port.
+    pub(crate) terms: Vec<(usize, f64)>,
+}
+
+pub(crate) const NEWTON_STEPS: usize = 200;
+/// No step is longer than this many volts, or a flat direction would lead out of this world.
+const STRIDE: f64 = 1000.0;
+/// Steps before the line search; should that fail, a second attempt clips all the way.
+pub(crate) const CLIPPED_STEPS: usize = 12;
+/// A current of a few electrons a minute is none, in amperes.
+const NOTHING: f64 = 1e-20;
+/// A pivot below this share of its diagonal is rounding: two equal consumers in series, say, share as they please.
+const ROUNDING: f64 = 1e-14;
+
+impl Newton {
+    /// Newton's method on i₀ − G·u − i(u) = 0.
+    pub(crate) fn settle(&mut self, of: &Ports, clipped_steps: usize) -> Result<(), Unsolvable> {
+        let Ports { list, conductance, slaves } = of;
+        let ports = list.len();
+        self.step.clear();
+        self.step.resize(ports, 0.0);
+        if ports == 0 {
+            return Ok(());
+        }
+        let mut volts = std::mem::take(&mut self.volts);
+        let mut trial = std::mem::take(&mut self.trial);
+        let mut residual = std::mem::take(&mut self.residual);
+        let mut slope = std::mem::take(&mut self.slope);
+        balance(list, slaves, conductance, &volts, &mut residual, &mut slope);
+        let mut last = f64::INFINITY;
+        let mut outcome = Err(0);
+        for step in 0..NEWTON_STEPS {
+            self.steps += 1;
+            self.jacobian.reset(ports);
+            for (row, slope) in slope.iter().enumerate() {
+                for column in 0..=row {
+                    self.jacobian.add(row, column, conductance[row * ports + column]);
+                }
+                self.jacobian.add(row, row, *slope);
+            }
+            for slave in slaves {
+                let (_, slave_slope) = slave.curve.at(slave.voltage(&volts));
+                for &(left, sign) in &slave.terms {
+                    for &(right, other) in &slave.terms {
+                        if left >= right {
+                            self.jacobian.add(left, right, sign * other * slave_slope);
+                        }
+                    }
+                }
+            }
+            if !self.jacobian.factor_above(ROUNDING) {
+                outcome = Err(step);
+                break;
+            }
+            self.step.copy_from_slice(&residual);
+            self.jacobian.solve(&mut self.step);
+            let longest = self.step.iter().fold(0.0, |longest: f64, change| longest.max(change.abs()));
+            if longest > STRIDE {
+                self.step.iter_mut().for_each(|change| *change *= STRIDE / longest);
+            }
+            // A junction's overshoot is clipped alone and the step taken as it is; should that not get there, the whole
+            // step is cut back along its own line, which always does.
+            let mut clipped = false;
+            if step < clipped_steps {
+                for (port, change) in self.step.iter_mut().enumerate() {
+                    let new = volts[port] + *change;
+                    let limited = list[port].curve.limit(volts[port], new);
+                    clipped |= limited != new;
+                    *change = limited - volts[port];
+                }
+                let part = slaves.iter().map(|slave| slave.part(&volts, &self.step)).fold(1.0, f64::min);
+                if part < 1.0 {
+                    clipped = true;
+                    self.step.iter_mut().for_each(|change| *change *= part);
+                }
+            }
+            let descent: f64 = self.step.iter().zip(&residual).map(|(step, residual)| step * residual).sum();
+            let mut share = 1.0;
+            for _ in 0..60 {
+                trial.clear();
+                trial.extend(volts.iter().zip(&self.step).map(|(volts, step)| volts + share * step));
+                balance(list, slaves, conductance, &trial, &mut residual, &mut slope);
+                let ahead: f64 = self.step.iter().zip(&residual).map(|(step, residual)| step * residual).sum();
+                if clipped || descent <= 0.0 || ahead >= -0.95 * descent {
+                    break;
+                }
+                share *= (descent / (descent - ahead)).clamp(0.1, 0.7);
+            }
+            std::mem::swap(&mut volts, &mut trial);
+            let by =
+                self.step.iter().zip(&volts).map(|(step, volts)| step.abs() / (1.0 + volts.abs())).fold(0.0, f64::max);
+            // Quadratic at the end: once a step is small, the next is at the floor of the arithmetic.
+            let small = by < 1e-15 || (last < 1e-9 && by >= last * 0.25) || (last < 1e-7 && by < 1e-13);
+            let off = if small || share < 1.0 || step > 4 {
+                imbalance(list, slaves, conductance, &volts, &residual)
+            } else {
+                f64::INFINITY
+            };
+            let enough = match step {
+                ..13 => off < 2e-15,
+                13..40 => off < 1e-13,
+                40..100 => off < 1e-12 || (small && off < 1e-9),
+                _ => off < 1e-9 || by < 1e-9,
+            };
+            if enough || (small && off < 1e-12) {
+                outcome = Ok(());
+                break;
+            }
+            last = by;
+            outcome = Err(step + 1);
+        }
+        self.volts = volts;
+        self.trial = trial;
+        self.residual = residual;
+        self.slope = slope;
+        outcome.map_err(|steps| {
+            let moves = self.step.iter().enumerate().max_by(|left, right| left.1.abs().total_cmp(&right.1.abs()));
+            let (port, by) = moves.map_or((0, 0.0), |(port, by)| (port, *by));
+            Unsolvable::Restless { steps, branch: list[port].branch as usize, by }
+        })
+    }
+}
+
+impl Slave {
+    /// What the voltage is the sum of, all taken as positive.
+    fn size(&self, ports: &[f64]) -> f64 {
+        self.base.abs() + self.terms.iter().map(|(port, _)| ports[*port].abs()).sum::<f64>()
+    }
+
+    /// How much of a step this branch stands before it overshoots.
+    fn part(&self, ports: &[f64], step: &[f64]) -> f64 {
+        let old = self.voltage(ports);
+        let change: f64 = self.terms.iter().map(|(port, sign)| sign * step[*port]).sum();
+        let limited = self.curve.limit(old, old + change) - old;
+        if limited == change { 1.0 } else { (limited / change).clamp(1e-9, 1.0) }
+    }
+
+    pub(crate) fn voltage(&self, ports: &[f64]) -> f64 {
+        self.base + self.terms.iter().map(|(port, sign)| sign * ports[*port]).sum::<f64>()
+    }
+}
+
+/// Residual i₀ − G·u − i(u) and slope of each port.
+fn balance(
+    ports: &[Port],
+    slaves: &[Slave],
+    conductance: &[f64],
+    volts: &[f64],
+    residual: &mut Vec<f64>,
+    slope: &mut Vec<f64>,
+) {
+    residual.clear();
+    slope.clear();
+    let size = ports.len();
+    for (row, port) in ports.iter().enumerate() {
+        let line = &conductance[row * size..(row + 1) * size];
+        let offered = port.start - line.iter().zip(volts).map(|(factor, volts)| factor * volts).sum::<f64>();
+        let (amps, rise) = port.curve.at(volts[row]);
+        residual.push(offered - amps);
+        slope.push(rise);
+    }
+    for slave in slaves {
+        let (amps, _) = slave.curve.at(slave.voltage(volts));
+        for &(port, sign) in &slave.terms {
+            residual[port] -= sign * amps;
+        }
+    }
+}
+
+/// The largest residual as a share of what rounding may leave of it: of the currents that it is the difference of, and
+/// of the currents by which a branch answers to its voltage.
+fn imbalance(ports: &[Port], slaves: &[Slave], conductance: &[f64], volts: &[f64], residual: &[f64]) -> f64 {
+    let size = ports.len();
+    let answer = |curve: Curve, at: f64, size: f64| {
+        let (amps, slope) = curve.at(at);
+        amps.abs() + slope * size
+    };
+    let beside = |row: usize| -> f64 {
+        let passing = slaves.iter().filter(|slave| slave.terms.iter().any(|(port, _)| *port == row));
+        passing.map(|slave| answer(slave.curve, slave.voltage(volts), slave.size(volts))).sum()
+    };
+    let share = |(row, port): (usize, &Port)| {
+        let line = &conductance[row * size..(row + 1) * size];
+        let offered = line.iter().zip(volts).map(|(factor, volts)| (factor * volts).abs()).sum::<f64>();
+        let terms = port.start.abs() + offered + answer(port.curve, volts[row], volts[row].abs()) + beside(row);
+        (residual[row].abs() - NOTHING).max(0.0) / (terms + NOTHING)
+    };
+    ports.iter().enumerate().map(share).fold(0.0, f64::max)
+}
