@@ -112,7 +112,8 @@ fn the_worked_job_of_the_readme_is_what_the_program_prints() {
     let readme = std::fs::read_to_string(format!("{ROOT}/README.md")).unwrap();
     let start = "```text\n$ probewright work machines/curlew.toml --job curlew.jsonl\n";
     let shown = readme.split(start).nth(1).unwrap().split("\n```").next().unwrap();
-    let typed: String = shown.lines().filter_map(|line| line.strip_prefix("> ")).map(|line| format!("{line}\n")).collect();
+    let typed: String =
+        shown.lines().filter_map(|line| line.strip_prefix("> ")).map(|line| format!("{line}\n")).collect();
     let folder = Path::new(env!("CARGO_TARGET_TMPDIR")).join(format!("readme-{}", std::process::id()));
     std::fs::create_dir_all(&folder).unwrap();
     let mut child = Command::new(env!("CARGO_BIN_EXE_probewright"))

@@ -3,8 +3,8 @@
 #![allow(missing_docs, clippy::unwrap_used)]
 
 use diagnosis::inference::{
-    Belief, Ending, Evidence, Kernel, Outlook, Places, Readings, Remedy, Settings, Situation,
-    SmallProblem, SmallTest, Test, Worlds, advise, probability_without_each,
+    Belief, Ending, Evidence, Kernel, Outlook, Places, Readings, Remedy, Settings, Situation, SmallProblem, SmallTest,
+    Test, Worlds, advise, probability_without_each,
 };
 
 const SUSPECTS: u32 = 63;
@@ -34,27 +34,18 @@ struct Bench {
 
 /// Readings that leave more (`sharpness` near 0) or less open.
 fn bench(sharpness: f64) -> Bench {
-    let suspect_of: Vec<u32> = (0..SUSPECTS * WORLDS_EACH)
-        .map(|world| world / WORLDS_EACH)
-        .collect();
-    let worlds = Worlds::new(
-        SUSPECTS as usize,
-        suspect_of.clone(),
-        vec![0.0; suspect_of.len()],
-    )
-    .unwrap()
-    .with_none_of_these(0.01)
-    .unwrap();
+    let suspect_of: Vec<u32> = (0..SUSPECTS * WORLDS_EACH).map(|world| world / WORLDS_EACH).collect();
+    let worlds = Worlds::new(SUSPECTS as usize, suspect_of.clone(), vec![0.0; suspect_of.len()])
+        .unwrap()
+        .with_none_of_these(0.01)
+        .unwrap();
     let mut readings = Readings::new();
     for reading in 0..20u64 {
         let log_clean: Vec<f64> = (0u64..)
             .zip(&suspect_of)
-            .map(|(world, &suspect)| {
-                -sharpness * (f64::from(suspect) * 0.2 + scatter(reading << 32 | world))
-            })
+            .map(|(world, &suspect)| -sharpness * (f64::from(suspect) * 0.2 + scatter(reading << 32 | world)))
             .collect();
-        let reading =
-            Evidence::mixture(format!("reading {reading}"), &log_clean, 0.02, -9.0).unwrap();
+        let reading = Evidence::mixture(format!("reading {reading}"), &log_clean, 0.02, -9.0).unwrap();
         readings.add(&worlds, reading).unwrap();
     }
     let belief = Belief::weigh(&worlds, &readings).unwrap();
@@ -65,8 +56,7 @@ fn bench(sharpness: f64) -> Bench {
                 (12.0 * (0.8 * middle + 0.2 * scatter(test << 40 | world))) as u8
             };
             let classes: Vec<u8> = (0u64..).zip(&suspect_of).map(class).collect();
-            let mut test_made =
-                Test::new(&worlds, classes, Kernel::symmetric(12, 0.02).unwrap(), 1.0).unwrap();
+            let mut test_made = Test::new(&worlds, classes, Kernel::symmetric(12, 0.02).unwrap(), 1.0).unwrap();
             test_made.place = Some(test as usize % 8);
             test_made
         })
@@ -79,14 +69,7 @@ fn bench(sharpness: f64) -> Bench {
         })
         .collect();
     let places = Places::new(vec![0.0, 0.0, 0.5, 1.0, 2.0, 3.0, 5.0, 8.0]);
-    Bench {
-        worlds,
-        readings,
-        belief,
-        tests,
-        remedies,
-        places,
-    }
+    Bench { worlds, readings, belief, tests, remedies, places }
 }
 
 /// Budget: 10 ms for all tests.
@@ -94,13 +77,7 @@ fn bench(sharpness: f64) -> Bench {
 fn bits_of_100_tests_on_16128_worlds(bencher: divan::Bencher) {
     let bench = bench(0.0);
     let outlook = Outlook::new(&bench.worlds, &bench.belief, 1e-6);
-    bencher.bench_local(|| {
-        bench
-            .tests
-            .iter()
-            .map(|test| outlook.forecast(test).bits())
-            .sum::<f64>()
-    });
+    bencher.bench_local(|| bench.tests.iter().map(|test| outlook.forecast(test).bits()).sum::<f64>());
 }
 
 /// The stage that decides is set by how much is open: all suspects, some, a few.
@@ -114,13 +91,9 @@ fn advice(bencher: divan::Bencher, sharpness: f64) {
             standing: &[],
             remedies: &bench.remedies,
             places: &bench.places,
-            ending: Ending::Repair {
-                unfixed_minutes: 60.0,
-            },
+            ending: Ending::Repair { unfixed_minutes: 60.0 },
         };
-        advise(&outlook, &situation, &Settings::default())
-            .candidates
-            .len()
+        advise(&outlook, &situation, &Settings::default()).candidates.len()
     });
 }
 
@@ -141,9 +114,7 @@ fn leaving_out_each_of_20_readings(bencher: divan::Bencher) {
 fn exact_plan(bencher: divan::Bencher) {
     let tests = (0..6u64).map(|test| {
         let raw: Vec<f64> = (0..15).map(|at| 0.02 + scatter(test << 8 | at)).collect();
-        let likelihood = raw
-            .chunks(3)
-            .flat_map(|row| row.iter().map(|p| p / row.iter().sum::<f64>()));
+        let likelihood = raw.chunks(3).flat_map(|row| row.iter().map(|p| p / row.iter().sum::<f64>()));
         SmallTest {
             outcomes: 3,
             likelihood: likelihood.collect(),
@@ -153,20 +124,14 @@ fn exact_plan(bencher: divan::Bencher) {
             done: false,
         }
     });
-    let remedies = (0..5).map(|suspect| Remedy {
-        minutes: 6.0,
-        place: None,
-        fixes: vec![suspect],
-    });
+    let remedies = (0..5).map(|suspect| Remedy { minutes: 6.0, place: None, fixes: vec![suspect] });
     let problem = SmallProblem {
         suspects: (0..5).collect(),
         mass: vec![0.4, 0.25, 0.2, 0.1, 0.05],
         tests: tests.collect(),
         remedies: remedies.collect(),
         places: Places::new(vec![0.0, 0.0, 0.5, 1.0, 2.0, 3.0]),
-        ending: Ending::Repair {
-            unfixed_minutes: 60.0,
-        },
+        ending: Ending::Repair { unfixed_minutes: 60.0 },
     };
     bencher.bench_local(|| problem.solve());
 }

@@ -6,88 +6,9 @@ use machine::probe::Sort;
 use machine::{Edit, Machine, Observer, Probe, Program, Seen, Signs};
 use quantity::Celsius;
 
-use crate::bins::Bins;
 use crate::cast::{Cast, World};
-
-/// What one world shows on one probe.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Cell {
-    /// The number, the lower end of a range, the index of a word, or infinity beyond the limit.
-    pub low: f32,
-    /// The same, or the upper end of a range.
-    pub high: f32,
-}
-
-impl Cell {
-    /// Says nothing.
-    pub const NOTHING: Self = Self { low: f32::NAN, high: f32::NAN };
-    /// Beyond the instrument's limit.
-    pub const OVER: Self = Self { low: f32::INFINITY, high: f32::INFINITY };
-
-    fn of(seen: Seen) -> Self {
-        match seen {
-            Seen::Number(value) => Self { low: value as f32, high: value as f32 },
-            Seen::Range(low, high) => Self { low: low as f32, high: high as f32 },
-            Seen::Word(word) => Self { low: f32::from(word), high: f32::from(word) },
-            Seen::Over => Self::OVER,
-            Seen::Nothing => Self::NOTHING,
-        }
-    }
-
-    /// Whether it is beyond the limit.
-    pub fn is_over(self) -> bool {
-        self.low == f32::INFINITY
-    }
-
-    /// The middle of the range.
-    pub fn middle(self) -> f64 {
-        0.5 * (f64::from(self.low) + f64::from(self.high))
-    }
-}
-
-/// What every world shows on one probe.
-#[derive(Clone, Debug, PartialEq)]
-pub struct Column {
-    pub(crate) low: Vec<f32>,
-    /// Upper ends; nothing when no world's reading is a range.
-    pub(crate) high: Option<Vec<f32>>,
-    /// The same in a dozen bins, for planning.
-    pub bins: Bins,
-}
-
-impl Column {
-    fn new(probe: &Probe, cells: &[Cell]) -> Self {
-        let ranges = cells.iter().any(|cell| cell.high > cell.low);
-        Self {
-            low: cells.iter().map(|cell| cell.low).collect(),
-            high: ranges.then(|| cells.iter().map(|cell| cell.high).collect()),
-            bins: Bins::new(probe, cells),
-        }
-    }
-
-    /// Cells without bins, for worlds that are weighed but not planned with.
-    pub(crate) fn plain(cells: &[Cell]) -> Self {
-        let bins = Bins { classes: Vec::new(), outcomes: Vec::new(), kernel: None };
-        let high = Some(cells.iter().map(|cell| cell.high).collect());
-        Self { low: cells.iter().map(|cell| cell.low).collect(), high, bins }
-    }
-
-    /// What one world shows.
-    pub fn cell(&self, world: usize) -> Cell {
-        let low = self.low[world];
-        Cell { low, high: self.high.as_ref().map_or(low, |high| high[world]) }
-    }
-
-    /// Number of worlds.
-    pub fn len(&self) -> usize {
-        self.low.len()
-    }
-
-    /// Whether there is no world.
-    pub fn is_empty(&self) -> bool {
-        self.low.is_empty()
-    }
-}
+use crate::cell::Cell;
+use crate::column::Column;
 
 /// Some worlds, observed.
 #[derive(Clone, Debug, Default)]
@@ -105,7 +26,7 @@ pub struct Atlas {
     /// Probes that the machine's wiring suggests, then those that somebody typed.
     pub probes: Vec<Probe>,
     /// How many of them the wiring suggests: no other job may see what somebody typed in this one.
-    pub(crate) suggested: usize,
+    suggested: usize,
     /// One column a probe.
     pub columns: Vec<Column>,
     /// What each world would make its owner say.
@@ -208,6 +129,11 @@ impl<'a> Survey<'a> {
 }
 
 impl Atlas {
+    /// The probes that the wiring suggests; those added for typed readings come behind them.
+    pub fn suggested(&self) -> &[Probe] {
+        &self.probes[..self.suggested]
+    }
+
     /// The atlas of a machine, built by one hand.
     pub fn build(machine: &Machine, worlds_each: usize) -> Self {
         let survey = Survey::new(machine, worlds_each);

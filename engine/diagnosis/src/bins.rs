@@ -4,9 +4,9 @@
 
 use machine::Probe;
 
-use crate::atlas::Cell;
+use crate::cell::Cell;
 use crate::inference::Kernel;
-use crate::likelihood::Spread;
+use crate::spread::Spread;
 
 /// What an outcome of a probe is.
 #[derive(Clone, Copy, Debug, PartialEq)]

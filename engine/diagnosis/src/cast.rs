@@ -165,7 +165,8 @@ fn shared(machine: &Machine) -> Vec<Shared> {
                 if nominal.is_nan() {
                     return;
                 }
-                let (low, high) = if factor { (low, high) } else { ((nominal + low).max(0.05), (nominal + high).min(1.0)) };
+                let (low, high) =
+                    if factor { (low, high) } else { ((nominal + low).max(0.05), (nominal + high).min(1.0)) };
                 shared.push(Shared { slot, axis, low, high, factor });
             }
         };

@@ -52,7 +52,8 @@ pub fn likelihood(complaint: &Complaint, signs: &Signs, nominal: &Signs) -> f64 
     if !complaint.computed {
         return 1.0 / computed;
     }
-    let all: f64 = COMPLAINTS.iter().filter(|known| known.computed).map(|known| weight(known.name, signs, nominal)).sum();
+    let all: f64 =
+        COMPLAINTS.iter().filter(|known| known.computed).map(|known| weight(known.name, signs, nominal)).sum();
     let said = weight(complaint.name, signs, nominal);
     let share = if all > 0.0 { said / all } else { 0.0 };
     (1.0 - OWNER_IS_WRONG) * share + OWNER_IS_WRONG / computed

@@ -2,22 +2,19 @@
 //! Order of thought: readings → beliefs → has the leader won, and on which reading does it rest → what next.
 //! Promise: advice is a function of the request alone; the order of independent readings does not matter.
 
-use libm::{exp, log2};
+use libm::log2;
 use machine::probe::Sort;
 use machine::{Instrument, Machine, Probe};
-use quantity::show;
+use quantity::Celsius;
 
 use crate::advice::{Advice, Band, OutcomeMeans, Reason, Step, Stop, SuspectShare, Verdict};
-use crate::atlas::{Atlas, Cell};
-use crate::bins::{Bins, Outcome};
-use crate::field::{AIR_SIGMA, Field, Kept, Sources, Taken};
-use crate::inference::{
-    self, Belief, Ending, Meaning, Move, Outlook, Places, Remedy, Settings, Situation, Standing,
-    Test, Worlds,
-};
-use crate::likelihood::sigma;
-use crate::proof;
+use crate::atlas::Atlas;
+use crate::band::band;
+use crate::field::{Field, Kept, Sources, Taken};
+use crate::inference::{self, Belief, Ending, Move, Outlook, Places, Remedy, Settings, Situation, Standing, Worlds};
+use crate::proof::{self, Proof};
 use crate::request::{BadRequest, Entry, Known, Request, part_name};
+use crate::told::{outcomes, planned};
 
 /// A machine with its atlas, ready to give advice.
 pub struct Desk {
@@ -53,8 +50,6 @@ const LEAST_BITS: f64 = 1e-3;
 const WORTHWHILE: f64 = 0.05;
 /// Readings that a leader may call wild before nobody explains them.
 const TOO_WILD: f64 = 1.5;
-/// No suspect below this is shown in what an outcome means.
-const NAMED: f64 = 0.15;
 
 impl Desk {
     /// A desk for a machine and its atlas.
@@ -128,13 +123,7 @@ impl Desk {
         columns
     }
 
-    fn conclude(
-        &self,
-        request: &Request,
-        known: &Known,
-        field: &Field,
-        belief: &Belief,
-    ) -> Advice {
+    fn conclude(&self, request: &Request, known: &Known, field: &Field, belief: &Belief) -> Advice {
         let Field { worlds, readings, taken, .. } = field;
         let mut advice = Advice {
             suspects: self.suspects(belief),
@@ -173,7 +162,7 @@ impl Desk {
                 if winner == [0] {
                     advice.stop = Some(Stop::NotWorthMore);
                 } else {
-                    advice.verdict = Some(self.verdict(known, &group, share, worlds, belief));
+                    advice.verdict = Some(self.verdict(request, known, &group, share, worlds, belief));
                 }
                 return advice;
             }
@@ -222,25 +211,29 @@ impl Desk {
 
     fn verdict(
         &self,
+        request: &Request,
         known: &Known,
         group: &[(u32, f64)],
         share: f64,
         worlds: &Worlds,
         belief: &Belief,
     ) -> Verdict {
-        let named: Vec<u32> = group.iter().filter(|(_, own)| *own > 0.01 * share).map(|(suspect, _)| *suspect).collect();
+        let named: Vec<u32> =
+            group.iter().filter(|(_, own)| *own > 0.01 * share).map(|(suspect, _)| *suspect).collect();
         let names: Vec<String> =
             named.iter().map(|suspect| self.atlas.cast.suspects[*suspect as usize].name.clone()).collect();
         let leader = named.first().copied().unwrap_or(0);
         let remedy = self.remedies.iter().find(|remedy| remedy.fixes.contains(&leader));
-        let consequence = self.atlas.cast.suspects[leader as usize].fault.as_ref().is_some_and(|fault| fault.consequence);
+        let consequence =
+            self.atlas.cast.suspects[leader as usize].fault.as_ref().is_some_and(|fault| fault.consequence);
         let fixed = known.entries.iter().any(|entry| match entry {
             Entry::Tried { verb, part, fixed } => {
                 *fixed && remedy.is_some_and(|remedy| remedy.name == format!("try:{verb}@{part}"))
             }
             _ => false,
         });
-        let proof = proof::checks(self, known, worlds, belief, leader);
+        let proof = Proof { machine: &self.machine, atlas: &self.atlas, air: request.air }
+            .checks(known, worlds, belief, leader);
         let measured = known.entries.iter().any(|entry| matches!(entry, Entry::Took(..)));
         let shown = proof::passes(known, &proof);
         Verdict {
@@ -265,7 +258,8 @@ impl Desk {
             .map(|(taken, without)| {
                 let weight = log2(odds(share) / odds(*without));
                 let verb = if weight >= 0.0 { "speaks for" } else { "speaks against" };
-                let text = format!("{verb}: {leader} ({:.0} % without it, {:.0} % with it)", without * 100.0, share * 100.0);
+                let text =
+                    format!("{verb}: {leader} ({:.0} % without it, {:.0} % with it)", without * 100.0, share * 100.0);
                 Reason { reading: taken.shown.clone(), text, weight }
             })
             .collect()
@@ -287,9 +281,16 @@ impl Desk {
         for (index, probe) in self.probes().iter().enumerate() {
             let bins = &self.atlas.columns[index].bins;
             let done = field.taken.iter().any(|taken| taken.probe == Some(index))
-                || known.entries.iter().any(|entry| matches!(entry, Entry::Skipped(skipped) if skipped.name == probe.name));
+                || known
+                    .entries
+                    .iter()
+                    .any(|entry| matches!(entry, Entry::Skipped(skipped) if skipped.name == probe.name));
             let asked = matches!(probe.sort, Sort::Ask(_));
-            let open = !done && !asked && request.has(probe.instrument()) && self.is_safe(probe) && can_be_entered(probe, known);
+            let open = !done
+                && !asked
+                && request.has(probe.instrument())
+                && self.is_safe(probe)
+                && can_be_entered(probe, known);
             let lift = if probe.state.starts_with("dead") == dead_now { 0.0 } else { LIFT_MINUTES };
             let place = self.costliest(probe, &places);
             let others = probe.places.iter().filter(|other| Some(**other) != place);
@@ -302,7 +303,10 @@ impl Desk {
             standing.push(if open { Standing::Open } else { Standing::Barred });
         }
         let tried = |name: &str| {
-            known.entries.iter().any(|entry| matches!(entry, Entry::Tried { verb, part, .. } if name == format!("try:{verb}@{part}")))
+            known
+                .entries
+                .iter()
+                .any(|entry| matches!(entry, Entry::Tried { verb, part, .. } if name == format!("try:{verb}@{part}")))
         };
         let remedies: Vec<Remedy> = self
             .remedies
@@ -318,11 +322,15 @@ impl Desk {
         };
         let ranked = inference::advise(&outlook, &situation, &Settings::default());
         let leader = self.leading_group(belief).first().map_or(0, |(suspect, _)| *suspect);
-        let cheapest = ranked.candidates.iter().filter(|candidate| matches!(candidate.step, Move::Test(_)) && candidate.bits > LEAST_BITS);
+        let cheapest = ranked
+            .candidates
+            .iter()
+            .filter(|candidate| matches!(candidate.step, Move::Test(_)) && candidate.bits > LEAST_BITS);
         let cheapest = cheapest.map(|candidate| candidate.minutes).fold(f64::INFINITY, f64::min);
         let mut steps = Vec::new();
         // Where a remedy stands ready, a probe that hardly splits what is left is not worth the way to it.
-        let enough = if ranked.stage == inference::Stage::Information { LEAST_BITS } else { WORTHWHILE * ranked.entropy_bits };
+        let enough =
+            if ranked.stage == inference::Stage::Information { LEAST_BITS } else { WORTHWHILE * ranked.entropy_bits };
         for candidate in &ranked.candidates {
             let step = match candidate.step {
                 Move::Test(_) if candidate.bits < enough.max(LEAST_BITS) => continue,
@@ -381,7 +389,8 @@ impl Desk {
             }
         }
         if dead && caution.is_empty() {
-            "lift the battery's negative side first, refit it last; no tool across the terminals".clone_into(&mut caution);
+            "lift the battery's negative side first, refit it last; no tool across the terminals"
+                .clone_into(&mut caution);
         }
         Step {
             probe: probe.name.clone(),
@@ -389,8 +398,8 @@ impl Desk {
             minutes: probe.minutes,
             elapsed: probe.elapsed,
             value_per_minute: 0.0,
-            band: Some(self.band(column, request)),
-            outcomes: self.outcomes(column, field, belief),
+            band: Some(self.band(column, request.air)),
+            outcomes: outcomes(&self.atlas, column, field, belief),
             caution,
             again: false,
         }
@@ -424,131 +433,22 @@ impl Desk {
         }
     }
 
-    /// What healthy machines show on a probe: from the worlds of the healthy suspect, at the job's temperature.
-    pub fn band(&self, column: usize, request: &Request) -> Band {
-        let probe = &self.atlas.probes[column];
-        let each = self.atlas.cast.worlds_each;
-        let warmth = |world: usize| match request.air {
-            Some(air) => {
-                let from = (f64::from(self.atlas.air[world]) - air.0) / AIR_SIGMA;
-                exp(-0.5 * from * from)
-            }
-            None => 1.0,
-        };
-        let mut weighted: Vec<(f64, f64, Cell)> = (0..each)
-            .map(|world| {
-                let cell = self.atlas.columns[column].cell(world);
-                (cell.middle(), warmth(world), cell)
-            })
-            .filter(|(_, _, cell)| !cell.low.is_nan())
-            .collect();
-        weighted.sort_by(|left, right| left.0.total_cmp(&right.0));
-        let total: f64 = weighted.iter().map(|(_, weight, _)| weight).sum();
-        let at = |share: f64| {
-            let mut sum = 0.0;
-            let found = weighted.iter().find(|(_, weight, _)| {
-                sum += weight;
-                sum >= share * total
-            });
-            found.or(weighted.last()).map(|(value, _, cell)| (*value, *cell))
-        };
-        let (Some(low), Some(middle), Some(high)) = (at(0.025), at(0.5), at(0.975)) else {
-            return Band::Expected("nothing can be said".to_owned());
-        };
-        if let Some(word) = probe.words().get(middle.1.low as usize) {
-            return Band::Expected((*word).to_owned());
-        }
-        if middle.1.is_over() {
-            return Band::Expected("OL".to_owned());
-        }
-        let high = if high.0.is_finite() { high.0 } else { middle.0 };
-        Band::Between {
-            low: low.0 - 2.0 * sigma(probe, low.0),
-            high: high + 2.0 * sigma(probe, high),
-            unit: probe.dimension().symbol(),
-        }
-    }
-
-    /// What each outcome would mean: neighbors that point at the same suspects are told as one.
-    fn outcomes(&self, column: usize, field: &Field, belief: &Belief) -> Vec<OutcomeMeans> {
-        let bins = &self.atlas.columns[column].bins;
-        let probe = &self.atlas.probes[column];
-        let outlook = Outlook::new(&field.worlds, belief, 1e-4);
-        let Some(test) = planned(bins, field, probe.minutes) else { return Vec::new() };
-        let meanings = outlook.meanings(&test);
-        let mut told: Vec<(Outcome, f64, String)> = Vec::new();
-        for (outcome, meaning) in bins.outcomes.iter().zip(&meanings) {
-            if meaning.probability < 0.015 {
-                continue;
-            }
-            let points_at = self.points_at(meaning);
-            match (told.last_mut(), outcome) {
-                (Some((Outcome::Between(_, high), share, text)), Outcome::Between(low, top)) if *text == points_at && *high == *low => {
-                    *high = *top;
-                    *share += meaning.probability;
-                }
-                _ => told.push((*outcome, meaning.probability, points_at)),
-            }
-        }
-        let words = |(outcome, probability, means): (Outcome, f64, String)| {
-            OutcomeMeans { when: in_words(probe, outcome), means, probability }
-        };
-        told.into_iter().map(words).collect()
-    }
-
-    fn points_at(&self, meaning: &Meaning) -> String {
-        let title = |suspect: &u32| uncapitalized(&self.atlas.cast.suspects[*suspect as usize].title);
-        let likely = meaning.suspects.iter().filter(|(_, share)| *share >= NAMED).take(3);
-        let named: Vec<String> = likely.map(|(suspect, _)| title(suspect)).collect();
-        if named.is_empty() { "still many suspects".to_owned() } else { named.join(", or ") }
+    /// What healthy machines show on a probe, at the job's temperature.
+    pub fn band(&self, column: usize, air: Option<Celsius>) -> Band {
+        band(&self.atlas, column, air)
     }
 
     /// The probes that the wiring suggests.
     pub fn probes(&self) -> &[Probe] {
-        &self.atlas.probes[..self.atlas.suggested]
-    }
-}
-
-fn in_words(probe: &Probe, outcome: Outcome) -> String {
-    let number = |value: f64| show(value, probe.dimension());
-    match outcome {
-        Outcome::Between(low, high) if low.is_infinite() && high.is_infinite() => "any number".to_owned(),
-        Outcome::Between(low, high) if low.is_infinite() => format!("below {}", number(high)),
-        Outcome::Between(low, high) if high.is_infinite() => format!("above {}", number(low)),
-        Outcome::Between(low, high) => format!("{} to {}", number(low), number(high)),
-        Outcome::Over => "OL".to_owned(),
-        Outcome::Unsteady => "jumps up and down".to_owned(),
-        Outcome::Word(word) => probe.words().get(word).copied().unwrap_or_default().to_owned(),
-    }
-}
-
-/// A title within a sentence; a word that is all capitals keeps them.
-fn uncapitalized(title: &str) -> String {
-    let mut letters = title.chars();
-    match (letters.next(), title.chars().nth(1)) {
-        (Some(first), Some(second)) if !second.is_uppercase() => first.to_lowercase().chain(letters).collect(),
-        _ => title.to_owned(),
+        self.atlas.suggested()
     }
 }
 
 /// A machine that does not start cannot be measured running.
 fn can_be_entered(probe: &Probe, known: &Known) -> bool {
-    let runs = known.complaint.is_none_or(|complaint| matches!(complaint.name, "goes-flat" | "not-charging" | "hot-only"));
+    let runs =
+        known.complaint.is_none_or(|complaint| matches!(complaint.name, "goes-flat" | "not-charging" | "hot-only"));
     probe.state != "running" || runs
-}
-
-/// A column as a test that can be planned with; a world beyond the cast has the outcomes of its nearest in the cast.
-fn planned<'a>(bins: &'a Bins, field: &Field, minutes: f64) -> Option<Test<'a>> {
-    let mut classes = std::borrow::Cow::Borrowed(bins.classes.as_slice());
-    if !field.beyond.is_empty() {
-        classes.to_mut().extend(field.beyond.iter().map(|nearest| bins.classes[*nearest as usize]));
-    }
-    Test::new(&field.worlds, classes, bins.kernel.as_ref()?, minutes).ok()
-}
-
-/// Whether the machine has been mended by then: what is read afterwards is proof, not evidence.
-pub(crate) fn after_repair(before: &[Entry]) -> bool {
-    before.iter().any(|entry| matches!(entry, Entry::Tried { fixed: true, .. }))
 }
 
 fn nothing_fits() -> Advice {

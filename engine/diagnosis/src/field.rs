@@ -10,21 +10,24 @@ use machine::probe::{SINCE, Sort};
 use machine::{Hookup, Machine, Observer, Probe, Signs};
 use quantity::{Dimension, Reading};
 
-use crate::atlas::{Atlas, Cell, Column, Survey};
+use crate::atlas::{Atlas, Survey};
+use crate::band::{AIR_SIGMA, warmth};
 use crate::cast::{AXES, Draw};
+use crate::cell::Cell;
+use crate::column::Column;
 use crate::complaint::{self, Complaint};
-use crate::desk::after_repair;
 use crate::inference::{Evidence, EvidenceError, Readings, Worlds};
-use crate::likelihood::{Weighed, sigma, weigh};
+use crate::likelihood::{Weighed, weigh};
 use crate::refine::{Cloud, ENOUGH, MOST, climb};
-use crate::request::{Entry, Known, Request};
+use crate::request::{Entry, Known, Request, after_repair};
+use crate::spread::sigma;
 
 /// Probability before any reading that no fault of the catalogue is the cause.
 const NONE_OF_THESE: f64 = 0.01;
-/// Standard deviation of the air about the parts, °C.
-pub(crate) const AIR_SIGMA: f64 = 3.0;
 /// A right remedy fixes the machine with this probability.
 const REMEDY_WORKS: f64 = 0.98;
+/// Power of the likelihood in the cooled belief: a coarse cast may miss a suspect's peak by tens of nats.
+const COOL: f64 = 0.2;
 /// A suspect below this share of the cooled belief is not refined.
 const MATTERS: f64 = 0.002;
 /// Weighed readings kept at most.
@@ -168,11 +171,14 @@ impl Sources<'_> {
         if same.last().is_some_and(|(at, _)| *at != index) {
             return None;
         }
-        let number = |(_, reading): &(usize, &Reading)| if let Reading::Number(value) = reading { Some(*value) } else { None };
+        let number =
+            |(_, reading): &(usize, &Reading)| if let Reading::Number(value) = reading { Some(*value) } else { None };
         let numbers: Vec<f64> = same.iter().filter_map(number).collect();
         let agree = |left: f64, right: f64| (left - right).abs() <= 5.0 * sigma(probe, right);
         let reading = match reading {
-            Reading::Number(last) if numbers.len() == same.len() && numbers.iter().all(|value| agree(*value, *last)) => {
+            Reading::Number(last)
+                if numbers.len() == same.len() && numbers.iter().all(|value| agree(*value, *last)) =>
+            {
                 Reading::Number(numbers.iter().sum::<f64>() / numbers.len() as f64)
             }
             other => other.clone(),
@@ -183,7 +189,8 @@ impl Sources<'_> {
     /// Natural log of each suspect's odds, changed by what happened since the machine last worked.
     fn log_odds(&self) -> Vec<f64> {
         let entries = self.known.entries.iter();
-        let since = entries.filter_map(|entry| if let Entry::Since(word) = entry { Some(SINCE[*word]) } else { None }).next();
+        let since =
+            entries.filter_map(|entry| if let Entry::Since(word) = entry { Some(SINCE[*word]) } else { None }).next();
         let suspects = self.atlas.cast.suspects.iter();
         let factor = |since: &[(&str, f64)], answer: &str| {
             since.iter().filter(|(word, _)| *word == answer).map(|(_, factor)| factor).product::<f64>()
@@ -301,7 +308,7 @@ impl Sources<'_> {
         let most = totals.iter().copied().fold(f64::NEG_INFINITY, f64::max);
         let cooled = |suspect: usize| {
             let worlds = &totals[suspect * each..(suspect + 1) * each];
-            exp(log_odds[suspect]) * worlds.iter().map(|total| exp(0.5 * (total - most))).sum::<f64>()
+            exp(log_odds[suspect]) * worlds.iter().map(|total| exp(COOL * (total - most))).sum::<f64>()
         };
         let shares: Vec<f64> = (0..log_odds.len()).map(cooled).collect();
         let total: f64 = shares.iter().sum();
@@ -422,11 +429,6 @@ fn certain(log_likelihood: impl Iterator<Item = f64>) -> Weighed {
     Weighed { log_likelihood: log_likelihood.collect(), wild: Vec::new(), log_uniform: 0.0 }
 }
 
-fn warmth(world: f64, air: f64) -> f64 {
-    let from = (world - air) / AIR_SIGMA;
-    -0.5 * from * from
-}
-
 fn worked(right: bool, fixed: bool) -> f64 {
     log(if right == fixed { REMEDY_WORKS } else { 1.0 - REMEDY_WORKS })
 }
@@ -443,7 +445,7 @@ fn neighbors(atlas: &Atlas, column: usize) -> Vec<usize> {
         }
         _ => None,
     };
-    let suggested = atlas.probes.iter().take(atlas.suggested).enumerate();
+    let suggested = atlas.suggested().iter().enumerate();
     let mut near: Vec<(usize, usize)> =
         suggested.filter_map(|(index, other)| distance(other).map(|distance| (distance, index))).collect();
     near.sort_unstable();

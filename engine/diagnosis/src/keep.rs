@@ -5,8 +5,9 @@
 
 use machine::Signs;
 
-use crate::atlas::{Atlas, Column, Survey};
+use crate::atlas::{Atlas, Survey};
 use crate::bins::{Bins, Outcome};
+use crate::column::Column;
 use crate::inference::Kernel;
 
 const MAGIC: &[u8; 8] = b"atlas-03";
@@ -99,9 +100,8 @@ fn sum(bytes: &[u8]) -> u64 {
     let mut chunks = bytes.chunks_exact(8);
     let mix = |sum: u64, word: u64| (sum ^ word).wrapping_mul(ODD).rotate_left(29);
     let word = |eight: &[u8]| eight.iter().rev().fold(0, |word, byte| word << 8 | u64::from(*byte));
-    let mut sum = chunks.by_ref().fold(bytes.len() as u64, |sum, eight| {
-        mix(sum, eight.try_into().map_or(0, u64::from_le_bytes))
-    });
+    let mut sum =
+        chunks.by_ref().fold(bytes.len() as u64, |sum, eight| mix(sum, eight.try_into().map_or(0, u64::from_le_bytes)));
     sum = mix(sum, word(chunks.remainder()));
     mix(sum, ODD)
 }

@@ -7,8 +7,11 @@
 
 pub mod advice;
 pub mod atlas;
+pub(crate) mod band;
 pub mod bins;
 pub mod cast;
+pub mod cell;
+pub mod column;
 pub mod complaint;
 pub mod desk;
 mod field;
@@ -19,6 +22,8 @@ pub mod planted;
 pub mod proof;
 mod refine;
 pub mod request;
+pub mod spread;
+mod told;
 
 pub use advice::{Advice, Step, Stop, SuspectShare, Verdict};
 pub use atlas::{Atlas, Survey};

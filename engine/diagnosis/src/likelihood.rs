@@ -4,12 +4,14 @@
 //! Source of the shares and of the spread in σ: simulation, docs/oracles.md; spreads are estimates.
 //! Limit: readings are taken as independent given the world.
 
-use libm::{erfc, exp, log, sqrt};
+use libm::{erfc, exp, log};
 use machine::probe::Sort;
 use machine::{Instrument, Probe};
-use quantity::{Dimension, Face, Reading};
+use quantity::{Dimension, Reading};
 
-use crate::atlas::{Cell, Column};
+use crate::cell::Cell;
+use crate::column::Column;
+use crate::spread::Spread;
 
 /// Share of readings that are wild.
 pub const WILD: f64 = 0.02;
@@ -31,43 +33,6 @@ pub struct Weighed {
     pub log_uniform: f64,
 }
 
-/// Standard deviation of a reading about what a world shows: half the meter's accuracy, and the spread that clean
-/// contacts and probe tips have among themselves.
-pub fn sigma(probe: &Probe, value: f64) -> f64 {
-    Spread::of(probe).at(value)
-}
-
-/// The spread of one probe's readings, ready to be asked often.
-pub(crate) struct Spread {
-    face: Option<Face>,
-    floor: f64,
-    share: f64,
-}
-
-impl Spread {
-    pub(crate) fn of(probe: &Probe) -> Self {
-        let Sort::Meter(instrument, _) = probe.sort else { return Self { face: None, floor: 0.02e-3, share: 0.05 } };
-        let loaded = probe.state.starts_with("held") || probe.state == "pull-in";
-        let (floor, share) = match instrument.dimension() {
-            Dimension::Voltage if loaded => (0.012, 0.015),
-            Dimension::Voltage => (0.006, 0.006),
-            Dimension::Resistance => (0.04, 0.03),
-            _ if instrument == Instrument::Clamp => (0.5, 0.03),
-            _ => (0.2e-3, 0.05),
-        };
-        Self { face: Some(instrument.face()), floor, share }
-    }
-
-    pub(crate) fn at(&self, value: f64) -> f64 {
-        if !value.is_finite() {
-            return f64::INFINITY;
-        }
-        let meter = self.face.as_ref().map_or(0.0, |face| 0.5 * face.uncertainty(value));
-        let spread = self.floor + self.share * value.abs();
-        sqrt(meter * meter + spread * spread)
-    }
-}
-
 /// Weighs a reading in every world; `neighbors` are the columns of points that a tip could slip to.
 /// `careful` squares the shares of mishaps: the reading was taken twice and agreed.
 pub fn weigh(probe: &Probe, reading: &Reading, column: &Column, neighbors: &[&Column], careful: bool) -> Weighed {
@@ -85,8 +50,10 @@ pub fn weigh(probe: &Probe, reading: &Reading, column: &Column, neighbors: &[&Co
         let astray = if words || neighbors.is_empty() {
             uniform
         } else {
-            let sum: f64 =
-                neighbors.iter().map(|neighbor| self::clean(probe, &spread, reading, neighbor.cell(world), uniform)).sum();
+            let sum: f64 = neighbors
+                .iter()
+                .map(|neighbor| self::clean(probe, &spread, reading, neighbor.cell(world), uniform))
+                .sum();
             sum / neighbors.len() as f64
         };
         let good = (1.0 - wild - misplaced) * clean;
@@ -147,7 +114,8 @@ fn clean(probe: &Probe, spread: &Spread, reading: &Reading, cell: Cell, neutral:
         Reading::Number(value) => number(spread, size(*value), low, high),
         Reading::Range { .. } if cell.is_over() => 1e-12,
         Reading::Range { low: from, high: to } => {
-            let ends = |end: f64, shown: f64| normal(size(end), shown, spread.at(shown) + 0.1 * (high - low).abs() + 0.05);
+            let ends =
+                |end: f64, shown: f64| normal(size(end), shown, spread.at(shown) + 0.1 * (high - low).abs() + 0.05);
             ends(*from, low) * ends(*to, high)
         }
         Reading::Above(limit) if cell.is_over() => if_over(cell, if limit.is_finite() { 0.98 } else { 1.0 }, 0.0),

@@ -221,7 +221,12 @@ pub fn work(
 }
 
 /// The repair check: every reading that the mended machine must show.
-fn check(desk: &mut Desk, planted: &mut Planted, mut request: Request, mut worked: Worked) -> Result<Worked, Unanswered> {
+fn check(
+    desk: &mut Desk,
+    planted: &mut Planted,
+    mut request: Request,
+    mut worked: Worked,
+) -> Result<Worked, Unanswered> {
     let machine = desk.machine.clone();
     let advice = desk.advise(&request)?;
     if let (None, Some(reached)) = (&worked.verdict, &advice.verdict) {

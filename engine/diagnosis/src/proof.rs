@@ -3,103 +3,115 @@
 //! refused is tried and refused.
 
 use machine::probe::Sort;
-use machine::{Hookup, Instrument, Probe};
-use quantity::Reading;
+use machine::{Hookup, Instrument, Machine, Probe};
+use quantity::{Celsius, Reading};
 
 use crate::advice::{Band, Check};
-use crate::desk::{Desk, after_repair};
+use crate::atlas::Atlas;
+use crate::band::band;
 use crate::inference::{Belief, Worlds};
-use crate::request::{Entry, Known, Request};
+use crate::request::{Entry, Known, after_repair};
 
-/// What the repaired machine must show.
-pub(crate) fn checks(desk: &Desk, known: &Known, worlds: &Worlds, belief: &Belief, leader: u32) -> Vec<Check> {
-    let request = Request::default();
-    let mut checks: Vec<Check> = Vec::new();
-    let mut add = |column: usize| {
-        let probe = &desk.probes()[column];
-        if checks.iter().all(|known| known.probe != probe.name) {
-            checks.push(Check {
-                probe: probe.name.clone(),
-                title: probe.title.clone(),
-                band: desk.band(column, &request),
-                refusal: false,
-            });
+/// What a repair check is computed from.
+pub(crate) struct Proof<'a> {
+    pub(crate) machine: &'a Machine,
+    pub(crate) atlas: &'a Atlas,
+    pub(crate) air: Option<Celsius>,
+}
+
+impl Proof<'_> {
+    /// What the repaired machine must show.
+    pub(crate) fn checks(&self, known: &Known, worlds: &Worlds, belief: &Belief, leader: u32) -> Vec<Check> {
+        let mut checks: Vec<Check> = Vec::new();
+        let mut add = |column: usize| {
+            let probe = &self.atlas.suggested()[column];
+            if checks.iter().all(|known| known.probe != probe.name) {
+                checks.push(Check {
+                    probe: probe.name.clone(),
+                    title: probe.title.clone(),
+                    band: band(self.atlas, column, self.air),
+                    refusal: false,
+                });
+            }
+        };
+        for (column, probe) in self.atlas.suggested().iter().enumerate() {
+            if matches!(probe.sort, Sort::Feel(_)) && probe.state == "held" {
+                add(column);
+            }
         }
-    };
-    for (column, probe) in desk.probes().iter().enumerate() {
-        if matches!(probe.sort, Sort::Feel(_)) && probe.state == "held" {
+        if let Some(column) = self.telling(known, worlds, belief, leader) {
             add(column);
         }
-    }
-    if let Some(column) = telling(desk, known, worlds, belief, leader) {
-        add(column);
-    }
-    for column in behind(desk, leader) {
-        add(column);
-    }
-    for state in desk.machine.sheet.states.iter().filter(|state| state.must_refuse) {
-        for part in desk.machine.sheet.parts.iter().filter(|part| matches!(part.kind.name, "starter" | "motor")) {
-            checks.push(Check {
-                probe: format!("feel@{}:{}", state.name.name, part.name.name),
-                title: format!("{}: the {} must stay still", state.title, part.title),
-                band: Band::Expected("still".to_owned()),
-                refusal: true,
-            });
+        for column in self.behind(leader) {
+            add(column);
         }
-    }
-    checks
-}
-
-/// Where the cause behind a consequence would show: a leak and the charging behind a flat battery, a short behind a
-/// blown fuse, the battery's sag behind spoiled contacts. Nothing when the leader is no consequence.
-fn behind(desk: &Desk, leader: u32) -> Vec<usize> {
-    let Some(fault) = desk.atlas().cast.suspects[leader as usize].fault.as_ref().filter(|fault| fault.consequence) else {
-        return Vec::new();
-    };
-    let Some(part) = fault.part else { return Vec::new() };
-    let machine = &desk.machine;
-    let battery = machine.sheet.parts.iter().position(|part| matches!(part.kind.name, "battery" | "source"));
-    let battery = battery.map(|battery| &machine.layout(battery).terminals);
-    let is_battery = |red: usize, black: usize| battery.is_some_and(|ends| ends[..2] == [red, black]);
-    let kind = machine.sheet.parts[part].kind.name;
-    let ends = &machine.layout(part).terminals;
-    let shows = |probe: &Probe| match (kind, probe.sort, probe.state.as_str()) {
-        ("battery" | "source", Sort::Meter(Instrument::Amps, _), "rest") => true,
-        ("battery" | "source", Sort::Meter(Instrument::Volts, Hookup::Between { red, black }), "running")
-        | ("relay" | "starter", Sort::Meter(Instrument::Volts, Hookup::Between { red, black }), "held") => {
-            is_battery(red, black)
+        for state in self.machine.sheet.states.iter().filter(|state| state.must_refuse) {
+            for part in self.machine.sheet.parts.iter().filter(|part| matches!(part.kind.name, "starter" | "motor")) {
+                checks.push(Check {
+                    probe: format!("feel@{}:{}", state.name.name, part.name.name),
+                    title: format!("{}: the {} must stay still", state.title, part.title),
+                    band: Band::Expected("still".to_owned()),
+                    refusal: true,
+                });
+            }
         }
-        ("fuse", Sort::Meter(Instrument::Ohms, Hookup::Between { red, .. }), "dead-held") => ends.get(1) == Some(&red),
-        _ => false,
-    };
-    (0..desk.probes().len()).filter(|column| shows(&desk.probes()[*column])).collect()
-}
+        checks
+    }
 
-/// The reading, made before the repair, in which the leader differs most from a healthy machine.
-fn telling(desk: &Desk, known: &Known, worlds: &Worlds, belief: &Belief, leader: u32) -> Option<usize> {
-    let atlas = desk.atlas();
-    let distance = |column: usize| {
-        let probe = &atlas.probes[column];
-        let healthy = atlas.columns[column].cell(0).middle();
-        let sick: f64 = worlds
-            .of_suspect(leader)
+    /// Where the cause behind a consequence would show: a leak and the charging behind a flat battery, a short behind a
+    /// blown fuse, the battery's sag behind spoiled contacts. Nothing when the leader is no consequence.
+    fn behind(&self, leader: u32) -> Vec<usize> {
+        let Some(fault) = self.atlas.cast.suspects[leader as usize].fault.as_ref().filter(|fault| fault.consequence)
+        else {
+            return Vec::new();
+        };
+        let Some(part) = fault.part else { return Vec::new() };
+        let machine = self.machine;
+        let battery = machine.sheet.parts.iter().position(|part| matches!(part.kind.name, "battery" | "source"));
+        let battery = battery.map(|battery| &machine.layout(battery).terminals);
+        let is_battery = |red: usize, black: usize| battery.is_some_and(|ends| ends[..2] == [red, black]);
+        let kind = machine.sheet.parts[part].kind.name;
+        let ends = &machine.layout(part).terminals;
+        let shows = |probe: &Probe| match (kind, probe.sort, probe.state.as_str()) {
+            ("battery" | "source", Sort::Meter(Instrument::Amps, _), "rest") => true,
+            ("battery" | "source", Sort::Meter(Instrument::Volts, Hookup::Between { red, black }), "running")
+            | ("relay" | "starter", Sort::Meter(Instrument::Volts, Hookup::Between { red, black }), "held") => {
+                is_battery(red, black)
+            }
+            ("fuse", Sort::Meter(Instrument::Ohms, Hookup::Between { red, .. }), "dead-held") => {
+                ends.get(1) == Some(&red)
+            }
+            _ => false,
+        };
+        (0..self.atlas.suggested().len()).filter(|column| shows(&self.atlas.suggested()[*column])).collect()
+    }
+
+    /// The reading, made before the repair, in which the leader differs most from a healthy machine.
+    fn telling(&self, known: &Known, worlds: &Worlds, belief: &Belief, leader: u32) -> Option<usize> {
+        let atlas = self.atlas;
+        let distance = |column: usize| {
+            let probe = &atlas.probes[column];
+            let healthy = atlas.columns[column].cell(0).middle();
+            let sick: f64 = worlds
+                .of_suspect(leader)
+                .iter()
+                .filter(|world| (**world as usize) < atlas.signs.len())
+                .max_by(|left, right| belief.worlds()[**left as usize].total_cmp(&belief.worlds()[**right as usize]))
+                .map_or(healthy, |world| atlas.columns[column].cell(*world as usize).middle());
+            if sick.is_finite() && healthy.is_finite() {
+                (sick - healthy).abs() / crate::spread::sigma(probe, healthy).max(1e-9)
+            } else {
+                f64::from(u8::from(sick.is_finite() != healthy.is_finite())) * 10.0
+            }
+        };
+        known
+            .entries
             .iter()
-            .filter(|world| (**world as usize) < atlas.signs.len())
-            .max_by(|left, right| belief.worlds()[**left as usize].total_cmp(&belief.worlds()[**right as usize]))
-            .map_or(healthy, |world| atlas.columns[column].cell(*world as usize).middle());
-        if sick.is_finite() && healthy.is_finite() {
-            (sick - healthy).abs() / crate::likelihood::sigma(probe, healthy).max(1e-9)
-        } else {
-            f64::from(u8::from(sick.is_finite() != healthy.is_finite())) * 10.0
-        }
-    };
-    known
-        .entries
-        .iter()
-        .enumerate()
-        .filter(|(index, _)| !after_repair(&known.entries[..*index]))
-        .filter_map(|(_, entry)| if let Entry::Took(probe, _) = entry { atlas.column_of(probe) } else { None })
-        .max_by(|left, right| distance(*left).total_cmp(&distance(*right)).then(right.cmp(left)))
+            .enumerate()
+            .filter(|(index, _)| !after_repair(&known.entries[..*index]))
+            .filter_map(|(_, entry)| if let Entry::Took(probe, _) = entry { atlas.column_of(probe) } else { None })
+            .max_by(|left, right| distance(*left).total_cmp(&distance(*right)).then(right.cmp(left)))
+    }
 }
 
 /// Whether the readings after the repair show all that must be shown.

@@ -320,12 +320,8 @@ mod tests {
         };
         let exact = log((0.02_f64 * 2.506_628_274_631).powi(3));
         let draws: Vec<Draw> = (0..256).map(|index| point(index, 0)).collect();
-        let mut cloud = Cloud {
-            log_likelihood: draws.iter().map(likelihood).collect(),
-            draws,
-            proposals: Vec::new(),
-            even: 256,
-        };
+        let mut cloud =
+            Cloud { log_likelihood: draws.iter().map(likelihood).collect(), draws, proposals: Vec::new(), even: 256 };
         let estimate = |cloud: &Cloud| {
             let sum: f64 = cloud.log_weights().iter().map(|weight| exp(*weight)).sum();
             log(sum)

@@ -120,9 +120,7 @@ impl Request {
             return Err(BadRequest::Confirm(self.confirm));
         }
         let complaint = match &self.complaint {
-            Some(name) => {
-                Some(complaint::find(name.trim()).ok_or_else(|| BadRequest::Complaint(name.clone()))?)
-            }
+            Some(name) => Some(complaint::find(name.trim()).ok_or_else(|| BadRequest::Complaint(name.clone()))?),
             None => None,
         };
         for instrument in self.instruments.iter().flatten() {
@@ -187,4 +185,9 @@ pub fn entry(machine: &Machine, faults: &[Fault], name: &str, value: &str) -> Re
 /// The name of a fault's part, or the fault's own name when it has none.
 pub fn part_name<'a>(machine: &'a Machine, fault: &'a Fault) -> &'a str {
     fault.part.map_or(fault.name.as_str(), |part| machine.sheet.parts[part].name.name.as_str())
+}
+
+/// Whether the machine has been mended by then: what is read afterwards is proof, not evidence.
+pub(crate) fn after_repair(before: &[Entry]) -> bool {
+    before.iter().any(|entry| matches!(entry, Entry::Tried { fixed: true, .. }))
 }

@@ -66,7 +66,8 @@ fn read(file: &str, text: &str) -> Story {
         Some(Value::String(text)) => text,
         _ => wanted(key),
     };
-    let list = |table: &mut Table, key: &str| table.remove(key).map(|value| texts(&value).unwrap_or_else(|| wanted(key)));
+    let list =
+        |table: &mut Table, key: &str| table.remove(key).map(|value| texts(&value).unwrap_or_else(|| wanted(key)));
     let pairs = |table: &mut Table, key: &str| {
         table.remove(key).map(|value| readings(value).unwrap_or_else(|| wanted(key))).unwrap_or_default()
     };
@@ -191,7 +192,13 @@ fn run(worlds: usize) {
         }
         let wrong = judge(&story, &worked);
         if !wrong.is_empty() {
-            failures.push(format!("{}: {}; expected {:?} {}", story.file, wrong.join("; "), story.expect.verdict, story.expect.because));
+            failures.push(format!(
+                "{}: {}; expected {:?} {}",
+                story.file,
+                wrong.join("; "),
+                story.expect.verdict,
+                story.expect.because
+            ));
         }
     }
     assert!(failures.is_empty(), "{worlds} what-if cases a fault:\n{}", failures.join("\n"));
@@ -210,5 +217,8 @@ fn twice_the_what_if_cases_end_alike() {
 #[test]
 #[should_panic(expected = "unknown keys")]
 fn a_key_that_no_story_has_is_refused() {
-    read("misspelled", "case = 1\ntitle = \"\"\nmachine = \"curlew\"\nfaults = []\nfualts = []\n[expect]\nverdict = []\nproven = true\nmost_steps = 1\nbecause = \"x\"");
+    read(
+        "misspelled",
+        "case = 1\ntitle = \"\"\nmachine = \"curlew\"\nfaults = []\nfualts = []\n[expect]\nverdict = []\nproven = true\nmost_steps = 1\nbecause = \"x\"",
+    );
 }

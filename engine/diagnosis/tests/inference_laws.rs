@@ -30,17 +30,15 @@ fn case() -> impl Strategy<Value = Case> {
                 prop::collection::vec(0..classes as u8, worlds),
                 prop::collection::vec(prop::collection::vec(0.01..1.0f64, outcomes), classes),
             )
-                .prop_map(
-                    move |(suspect_of, weight, none, readings, classes, rows)| Case {
-                        suspects,
-                        suspect_of,
-                        weight,
-                        none,
-                        readings,
-                        classes,
-                        rows,
-                    },
-                )
+                .prop_map(move |(suspect_of, weight, none, readings, classes, rows)| Case {
+                    suspects,
+                    suspect_of,
+                    weight,
+                    none,
+                    readings,
+                    classes,
+                    rows,
+                })
         },
     )
 }
@@ -57,27 +55,15 @@ impl Case {
         let mut readings = Readings::new();
         for &at in order {
             let (key, likelihood) = &self.readings[at];
-            let evidence = Evidence::new(key.clone(), likelihood.clone())
-                .unwrap()
-                .with_uniform(-2.8)
-                .unwrap();
+            let evidence = Evidence::new(key.clone(), likelihood.clone()).unwrap().with_uniform(-2.8).unwrap();
             readings.add(worlds, evidence).unwrap();
         }
         Belief::weigh(worlds, &readings).unwrap()
     }
 
     fn test(&self, worlds: &Worlds) -> Test<'static> {
-        let rows = self
-            .rows
-            .iter()
-            .flat_map(|row| row.iter().map(|p| p / row.iter().sum::<f64>()));
-        Test::new(
-            worlds,
-            self.classes.clone(),
-            Kernel::new(self.rows[0].len(), rows.collect()).unwrap(),
-            1.0,
-        )
-        .unwrap()
+        let rows = self.rows.iter().flat_map(|row| row.iter().map(|p| p / row.iter().sum::<f64>()));
+        Test::new(worlds, self.classes.clone(), Kernel::new(self.rows[0].len(), rows.collect()).unwrap(), 1.0).unwrap()
     }
 
     fn all(&self) -> Vec<usize> {

@@ -100,7 +100,11 @@ fn law_advice_is_a_function_of_the_request_alone() {
         advise(&mut used, "one-click", &SLOW[count..]);
     }
     // A probe that the wiring did not suggest, in somebody else's job.
-    advise(&mut used, "", &["low-z@held:ground-eyelet,battery.plus = 5.8 V", "volts@held:ground-eyelet,battery.plus = -5.9 V"]);
+    advise(
+        &mut used,
+        "",
+        &["low-z@held:ground-eyelet,battery.plus = 5.8 V", "volts@held:ground-eyelet,battery.plus = -5.9 V"],
+    );
     let again = advise(&mut used, "cranks-slowly", &SLOW);
     assert_eq!(bits(&again), bits(&fresh));
     assert!(again == fresh, "{:?} instead of {:?}", again.next, fresh.next);
@@ -121,7 +125,9 @@ fn law_an_atlas_comes_back_from_its_bytes_exactly() {
     let (machine, atlas) = &both()[0];
     let bytes = atlas.to_bytes();
     let back = Survey::new(machine, WORLDS).restore(&bytes).unwrap();
-    assert!(back.to_bytes() == bytes && back.signs == atlas.signs && back.nominal == atlas.nominal && back.air == atlas.air);
+    assert!(
+        back.to_bytes() == bytes && back.signs == atlas.signs && back.nominal == atlas.nominal && back.air == atlas.air
+    );
     for (left, right) in back.columns.iter().zip(&atlas.columns) {
         assert_eq!(left.bins, right.bins);
     }
@@ -179,7 +185,11 @@ fn law_a_healthy_machines_own_readings_never_lead_to_a_confident_fault() {
 #[test]
 fn law_a_probe_outside_the_atlas_gives_the_same_belief_as_one_inside() {
     let (machine, atlas) = &both()[0];
-    for reading in ["clamp@held:ground-cable = 71.3 A", "ohms@dead:kill-out,btn-out = 6.3 Ω", "volts@held:ground-eyelet,battery.minus = 4.34 V"] {
+    for reading in [
+        "clamp@held:ground-cable = 71.3 A",
+        "ohms@dead:kill-out,btn-out = 6.3 Ω",
+        "volts@held:ground-eyelet,battery.minus = 4.34 V",
+    ] {
         let name = reading.split_once(" = ").unwrap().0;
         let others = atlas.probes.iter().filter(|probe| probe.name != name).cloned().collect();
         let survey = Survey::of(machine, WORLDS, others);
@@ -196,18 +206,30 @@ fn law_a_probe_outside_the_atlas_gives_the_same_belief_as_one_inside() {
 fn law_a_range_a_bound_overload_a_word_and_a_skip_all_count() {
     let mut desk = desk(0);
     let rises = |desk: &mut Desk, complaint: &str, reading: &str, fault: &str| {
-        let (before, after) = (share(&advise(desk, complaint, &[]), fault), share(&advise(desk, complaint, &[reading]), fault));
+        let (before, after) =
+            (share(&advise(desk, complaint, &[]), fault), share(&advise(desk, complaint, &[reading]), fault));
         assert!(after > 1.5 * before, "{reading}: {fault} from {before} to {after}");
     };
     rises(&mut desk, "chatters", "volts@held:battery.minus,negative-lead = -11.3..-2.3 V", "battery-ring:loose");
-    rises(&mut desk, "nothing-happens", "ohms@dead:starter-relay.coil-a,starter-relay.coil-b = >100 ohm", "starter-relay:coil-open");
+    rises(
+        &mut desk,
+        "nothing-happens",
+        "ohms@dead:starter-relay.coil-a,starter-relay.coil-b = >100 ohm",
+        "starter-relay:coil-open",
+    );
     rises(&mut desk, "nothing-happens", "ohms@dead-held:kill-out,btn-out = >3 ohm", "button-contact:open");
     rises(&mut desk, "one-click", "volts@held:starter.plus,battery.minus = <0.1 V", "motor-cable:open");
     rises(&mut desk, "cranks-slowly", "clamp@held:ground-cable = <60 A", "starter:brushes-worn");
     rises(&mut desk, "nothing-happens", "look@rest:main-fuse = blown", "main-fuse:blown");
     rises(&mut desk, "nothing-happens", "watch@held:headlamp = off", "battery:broken-inside");
-    let stator = desk.probes().iter().find(|probe| probe.state == "dead" && probe.red == "regulator.a").unwrap().name.clone();
-    let fault = desk.machine.faults().into_iter().find(|fault| fault.name.starts_with("stator:") && fault.name.contains("open")).unwrap();
+    let stator =
+        desk.probes().iter().find(|probe| probe.state == "dead" && probe.red == "regulator.a").unwrap().name.clone();
+    let fault = desk
+        .machine
+        .faults()
+        .into_iter()
+        .find(|fault| fault.name.starts_with("stator:") && fault.name.contains("open"))
+        .unwrap();
     rises(&mut desk, "", &format!("{stator} = OL"), &fault.name);
     // A skip changes no belief, and the probe is not proposed again.
     let before = advise(&mut desk, "nothing-happens", &[]);
@@ -224,7 +246,10 @@ fn law_a_reading_within_the_healthy_band_lowers_what_it_should() {
     let before = advise(&mut desk, "cranks-slowly", &[]);
     for (reading, faults) in [
         ("volts@held:starter-relay.line,starter-relay.load = 0.08 V", &["starter-relay:contacts-burnt"][..]),
-        ("volts@held:ground-eyelet,battery.minus = 0.16 V", &["ground-cable:corroded", "battery-ring:loose", "battery-ring:corroded"]),
+        (
+            "volts@held:ground-eyelet,battery.minus = 0.16 V",
+            &["ground-cable:corroded", "battery-ring:loose", "battery-ring:corroded"],
+        ),
         ("volts@held:starter.minus,frame = 0.01 V", &["starter-mount:loose", "starter-mount:corroded"]),
     ] {
         let after = advise(&mut desk, "cranks-slowly", &[reading]);
@@ -265,7 +290,10 @@ fn law_repeating_an_agreeing_reading_never_weakens_the_leader() {
             let (without, again) = (advise(&mut desk, complaint, &rest), advise(&mut desk, complaint, &twice));
             let (without, again) = (together(&desk, &without, &leader), together(&desk, &again, &leader));
             // A reading that speaks against the leader may do so twice.
-            assert!(without > was || again >= was - 2e-3, "{leader}: {was} falls to {again} when `{reading}` is repeated");
+            assert!(
+                without > was || again >= was - 2e-3,
+                "{leader}: {was} falls to {again} when `{reading}` is repeated"
+            );
         }
     }
 }
@@ -287,7 +315,8 @@ fn plant(desk: &mut Desk, fault: &Fault) -> End {
     let request = Request { complaint, ..Request::default() };
     let worked = work(desk, &mut planted, request, 30, |_| false).unwrap();
     let leader = worked.last.suspects.first().map(|suspect| format!("{} {:.2}", suspect.fault, suspect.probability));
-    let verdict = worked.end.as_ref().or(worked.last.verdict.as_ref()).or(worked.verdict.as_ref().map(|(verdict, _)| verdict));
+    let verdict =
+        worked.end.as_ref().or(worked.last.verdict.as_ref()).or(worked.verdict.as_ref().map(|(verdict, _)| verdict));
     let remedy_of = |name: &str| machine.fault(name).map(|fault| (fault.part, fault.remedy.verb)).ok();
     let own = remedy_of(&fault.name);
     match (&worked.verdict, verdict) {
@@ -299,7 +328,9 @@ fn plant(desk: &mut Desk, fault: &Fault) -> End {
             End::Found(worked.steps.len(), worked.minutes())
         }
         (_, Some(verdict)) => End::Wrong(format!("{:?}", verdict.faults)),
-        (_, None) => End::NotFound(format!("stop {:?} after {} steps, leader {leader:?}", worked.stop, worked.steps.len())),
+        (_, None) => {
+            End::NotFound(format!("stop {:?} after {} steps, leader {leader:?}", worked.stop, worked.steps.len()))
+        }
     }
 }
 
@@ -335,7 +366,12 @@ fn law_every_suspect_is_found_or_listed() {
             each(steps as f64),
             each(minutes)
         );
-        println!("  wrong:\n    {}\n  not found:\n    {}\n  noticed by nobody:\n    {}", wrong.join("\n    "), lost.join("\n    "), silent.join(", "));
+        println!(
+            "  wrong:\n    {}\n  not found:\n    {}\n  noticed by nobody:\n    {}",
+            wrong.join("\n    "),
+            lost.join("\n    "),
+            silent.join(", ")
+        );
         assert!(f64::from(found) >= 0.9 * noticed as f64, "{}: {found} of {noticed} found", desk.machine.sheet.id);
         assert!(wrong.len() as f64 <= 0.02 * noticed as f64, "{}: wrong {wrong:?}", desk.machine.sheet.id);
     }

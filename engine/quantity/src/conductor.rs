@@ -51,9 +51,7 @@ pub fn resistance_after(known: Ohms, at: Celsius, then: Celsius, coefficient_at_
 /// section that is not in [`FINE_STRANDED`].
 pub fn fine_stranded(length: Meters, area: SquareMeters) -> Option<Ohms> {
     let square_mm = area.0 * 1e6;
-    let (_, milliohms) = FINE_STRANDED
-        .into_iter()
-        .find(|(listed, _)| (listed - square_mm).abs() < 1e-6 * listed)?;
+    let (_, milliohms) = FINE_STRANDED.into_iter().find(|(listed, _)| (listed - square_mm).abs() < 1e-6 * listed)?;
     Some(Ohms(milliohms * 1e-3 * length.0))
 }
 
@@ -119,10 +117,7 @@ mod tests {
     use super::*;
 
     fn check(found: f64, expected: f64, within: f64) {
-        assert!(
-            (found - expected).abs() <= within,
-            "{found} is not {expected} ± {within}"
-        );
+        assert!((found - expected).abs() <= within, "{found} is not {expected} ± {within}");
     }
 
     fn square_mm(area: f64) -> SquareMeters {
@@ -166,8 +161,7 @@ mod tests {
 
     #[test]
     fn textbook_short_currents_warm_cables_derived() {
-        let after =
-            |current, area| heated(Celsius(20.0), Amps(current), square_mm(area), Seconds(5.0)).0;
+        let after = |current, area| heated(Celsius(20.0), Amps(current), square_mm(area), Seconds(5.0)).0;
         check(after(120.0, 6.0), 30.2, 0.3);
         check(after(100.0, 2.5), 63.2, 0.5);
     }
@@ -182,11 +176,7 @@ mod tests {
     #[test]
     fn textbook_onderdonk_adds_the_ambient_temperature() {
         // A widely copied example subtracts it and gives 178 A. Derived from the published form.
-        check(
-            melting_current(gauge_area(16), Seconds(5.0), Celsius(25.0)).0,
-            168.9,
-            0.5,
-        );
+        check(melting_current(gauge_area(16), Seconds(5.0), Celsius(25.0)).0, 168.9, 0.5);
     }
 
     #[test]

@@ -71,13 +71,7 @@ const fn row(
     example: &'static str,
     loose: Option<&'static str>,
 ) -> Row {
-    Row {
-        name,
-        symbol,
-        allowed,
-        example,
-        loose,
-    }
+    Row { name, symbol, allowed, example, loose }
 }
 
 impl Dimension {
@@ -115,11 +109,7 @@ impl Dimension {
 
     /// The name with its article: `a voltage`, `an area`.
     pub fn name_with_article(self) -> String {
-        let article = if self.name().starts_with(['a', 'e', 'i', 'o', 'u']) {
-            "an"
-        } else {
-            "a"
-        };
+        let article = if self.name().starts_with(['a', 'e', 'i', 'o', 'u']) { "an" } else { "a" };
         format!("{article} {}", self.name())
     }
 
@@ -146,97 +136,23 @@ impl Dimension {
 
     fn row(self) -> Row {
         match self {
-            Dimension::Voltage => row(
-                "voltage",
-                "V",
-                "V, mV or kV, as in \"12.6 V\"",
-                "12.6 V",
-                Some("V"),
-            ),
-            Dimension::Current => row(
-                "current",
-                "A",
-                "A, mA, µA or nA, as in \"120 A\"",
-                "120 A",
-                Some("A"),
-            ),
-            Dimension::Resistance => row(
-                "resistance",
-                "Ω",
-                "ohm (Ω), mohm, kohm or Mohm, as in \"4.1 ohm\"",
-                "4.1 ohm",
-                Some("Ω"),
-            ),
-            Dimension::Conductance => row(
-                "conductance",
-                "S",
-                "S or mS, as in \"5 mS\"",
-                "5 mS",
-                Some("S"),
-            ),
-            Dimension::Power => row(
-                "power",
-                "W",
-                "W, mW or kW, as in \"55 W\"",
-                "55 W",
-                Some("W"),
-            ),
-            Dimension::Temperature => row(
-                "temperature",
-                "°C",
-                "°C, °F or K, as in \"-5 °C\"",
-                "-5 °C",
-                Some("°C"),
-            ),
-            Dimension::TemperatureDifference => row(
-                "temperature difference",
-                "K",
-                "K, as in \"15 K\"",
-                "15 K",
-                Some("K"),
-            ),
-            Dimension::Charge => row(
-                "charge",
-                "C",
-                "Ah, mAh or C, as in \"2.3 Ah\"",
-                "2.3 Ah",
-                Some("Ah"),
-            ),
-            Dimension::Energy => row(
-                "energy",
-                "J",
-                "J, kJ or Wh, as in \"500 J\"",
-                "500 J",
-                Some("J"),
-            ),
-            Dimension::Length => row(
-                "length",
-                "m",
-                "m, cm, mm or µm, as in \"0.45 m\"",
-                "0.45 m",
-                None,
-            ),
-            Dimension::Area => row(
-                "area",
-                "m²",
-                "mm² or a wire gauge, as in \"16 mm2\" or \"6 AWG\"",
-                "16 mm2",
-                None,
-            ),
-            Dimension::Time => row(
-                "time",
-                "s",
-                "s, ms, min, h or d, as in \"2 min\"",
-                "2 min",
-                Some("s"),
-            ),
-            Dimension::Torque => row(
-                "torque",
-                "N·m",
-                "N m or mN m, as in \"0.15 N m\"",
-                "0.15 N m",
-                Some("N·m"),
-            ),
+            Dimension::Voltage => row("voltage", "V", "V, mV or kV, as in \"12.6 V\"", "12.6 V", Some("V")),
+            Dimension::Current => row("current", "A", "A, mA, µA or nA, as in \"120 A\"", "120 A", Some("A")),
+            Dimension::Resistance => {
+                row("resistance", "Ω", "ohm (Ω), mohm, kohm or Mohm, as in \"4.1 ohm\"", "4.1 ohm", Some("Ω"))
+            }
+            Dimension::Conductance => row("conductance", "S", "S or mS, as in \"5 mS\"", "5 mS", Some("S")),
+            Dimension::Power => row("power", "W", "W, mW or kW, as in \"55 W\"", "55 W", Some("W")),
+            Dimension::Temperature => row("temperature", "°C", "°C, °F or K, as in \"-5 °C\"", "-5 °C", Some("°C")),
+            Dimension::TemperatureDifference => {
+                row("temperature difference", "K", "K, as in \"15 K\"", "15 K", Some("K"))
+            }
+            Dimension::Charge => row("charge", "C", "Ah, mAh or C, as in \"2.3 Ah\"", "2.3 Ah", Some("Ah")),
+            Dimension::Energy => row("energy", "J", "J, kJ or Wh, as in \"500 J\"", "500 J", Some("J")),
+            Dimension::Length => row("length", "m", "m, cm, mm or µm, as in \"0.45 m\"", "0.45 m", None),
+            Dimension::Area => row("area", "m²", "mm² or a wire gauge, as in \"16 mm2\" or \"6 AWG\"", "16 mm2", None),
+            Dimension::Time => row("time", "s", "s, ms, min, h or d, as in \"2 min\"", "2 min", Some("s")),
+            Dimension::Torque => row("torque", "N·m", "N m or mN m, as in \"0.15 N m\"", "0.15 N m", Some("N·m")),
             Dimension::MotorConstant => row(
                 "motor constant",
                 "V·s/rad",
@@ -244,13 +160,9 @@ impl Dimension {
                 "0.011 V s/rad",
                 Some("V·s/rad"),
             ),
-            Dimension::Drag => row(
-                "drag",
-                "N·m·s/rad",
-                "N m s/rad, as in \"0.0002 N m s/rad\"",
-                "0.0002 N m s/rad",
-                Some("N·m·s/rad"),
-            ),
+            Dimension::Drag => {
+                row("drag", "N·m·s/rad", "N m s/rad, as in \"0.0002 N m s/rad\"", "0.0002 N m s/rad", Some("N·m·s/rad"))
+            }
             Dimension::Inertia => row(
                 "moment of inertia",
                 "kg·m²",
@@ -258,34 +170,10 @@ impl Dimension {
                 "1.1e-4 kg m2",
                 Some("kg·m2"),
             ),
-            Dimension::Capacitance => row(
-                "capacitance",
-                "F",
-                "F, mF, µF or nF, as in \"10 uF\"",
-                "10 uF",
-                Some("F"),
-            ),
-            Dimension::Inductance => row(
-                "inductance",
-                "H",
-                "H, mH or µH, as in \"50 uH\"",
-                "50 uH",
-                Some("H"),
-            ),
-            Dimension::Frequency => row(
-                "frequency",
-                "Hz",
-                "Hz or kHz, as in \"50 Hz\"",
-                "50 Hz",
-                Some("Hz"),
-            ),
-            Dimension::Speed => row(
-                "speed",
-                "rad/s",
-                "rpm or rad/s, as in \"9000 rpm\"",
-                "9000 rpm",
-                Some("rpm"),
-            ),
+            Dimension::Capacitance => row("capacitance", "F", "F, mF, µF or nF, as in \"10 uF\"", "10 uF", Some("F")),
+            Dimension::Inductance => row("inductance", "H", "H, mH or µH, as in \"50 uH\"", "50 uH", Some("H")),
+            Dimension::Frequency => row("frequency", "Hz", "Hz or kHz, as in \"50 Hz\"", "50 Hz", Some("Hz")),
+            Dimension::Speed => row("speed", "rad/s", "rpm or rad/s, as in \"9000 rpm\"", "9000 rpm", Some("rpm")),
             Dimension::AngularAcceleration => row(
                 "angular acceleration",
                 "rad/s²",
@@ -293,20 +181,8 @@ impl Dimension {
                 "800 rad/s2",
                 Some("rad/s2"),
             ),
-            Dimension::Angle => row(
-                "angle",
-                "rad",
-                "deg (°) or rad, as in \"30 deg\"",
-                "30 deg",
-                Some("°"),
-            ),
-            Dimension::Ratio => row(
-                "ratio",
-                "",
-                "a bare number or %, as in \"0.35\" or \"35 %\"",
-                "0.35",
-                Some(""),
-            ),
+            Dimension::Angle => row("angle", "rad", "deg (°) or rad, as in \"30 deg\"", "30 deg", Some("°")),
+            Dimension::Ratio => row("ratio", "", "a bare number or %, as in \"0.35\" or \"35 %\"", "0.35", Some("")),
         }
     }
 }

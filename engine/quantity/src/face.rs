@@ -39,10 +39,7 @@ impl Face {
 
     /// DC amps through the 10 A jack, ±(1.0 % + 3): typical, from memory; `OL` above 10 A, as the fuse opens.
     pub fn amps() -> Face {
-        Face {
-            limit: 10.0,
-            ..Face::new(0.01, 3.0, &[6.0, 60.0])
-        }
+        Face { limit: 10.0, ..Face::new(0.01, 3.0, &[6.0, 60.0]) }
     }
 
     /// Resistance, ±(0.8 % + 2) with a lowest step of 0.1 Ω: a 3½-digit handheld meter's public manual.
@@ -52,10 +49,7 @@ impl Face {
 
     /// Diode test, which shows volts up to 3 V, ±(1.0 % + 3): typical, from memory.
     pub fn diode() -> Face {
-        Face {
-            limit: 3.0,
-            ..Face::new(0.01, 3.0, &[6.0])
-        }
+        Face { limit: 3.0, ..Face::new(0.01, 3.0, &[6.0]) }
     }
 
     /// DC current of a clamp, ±(2 % + 3): typical, from memory.
@@ -75,13 +69,7 @@ impl Face {
     }
 
     fn new(accuracy_ratio: f64, accuracy_counts: f64, ranges: &[f64]) -> Face {
-        Face {
-            counts: 6000,
-            accuracy_ratio,
-            accuracy_counts,
-            ranges: ranges.to_vec(),
-            limit: f64::INFINITY,
-        }
+        Face { counts: 6000, accuracy_ratio, accuracy_counts, ranges: ranges.to_vec(), limit: f64::INFINITY }
     }
 
     /// What the display shows of a value (SI) with its unit: `12.63 V`, `45.2 mV`, `OL`.
@@ -92,16 +80,10 @@ impl Face {
         let (power, prefix) = prefix(full);
         let unit = size_of_one(power);
         let step = self.step_of(full) / unit;
-        let decimals = (0..9)
-            .find(|&decimals| step * size_of_one(decimals) >= 0.999)
-            .unwrap_or(9);
+        let decimals = (0..9).find(|&decimals| step * size_of_one(decimals) >= 0.999).unwrap_or(9);
         let shown = round(value / unit / step) * step;
         let shown = if shown == 0.0 { 0.0 } else { shown };
-        format!(
-            "{shown:.*} {prefix}{}",
-            decimals as usize,
-            dimension.symbol()
-        )
+        format!("{shown:.*} {prefix}{}", decimals as usize, dimension.symbol())
     }
 
     /// One count at this value (SI): the last digit of the range that holds it, of the highest beyond.
@@ -130,10 +112,7 @@ impl Face {
     fn range(&self, value: f64) -> Option<f64> {
         let within = value.abs() <= self.limit;
         let holds = |full: &f64| round(value.abs() / self.step_of(*full)) < f64::from(self.counts);
-        self.ranges
-            .iter()
-            .copied()
-            .find(|full| within && holds(full))
+        self.ranges.iter().copied().find(|full| within && holds(full))
     }
 
     fn step_of(&self, full: f64) -> f64 {
@@ -185,24 +164,10 @@ mod tests {
         check(Face::volts(), Dimension::Voltage, &volts);
         let millivolts = [(0.0452, "45.2 mV"), (-0.00004, "0.0 mV"), (0.6, "OL")];
         check(Face::millivolts(), Dimension::Voltage, &millivolts);
-        let ohms = [
-            (0.14, "0.1 Ω"),
-            (4.1, "4.1 Ω"),
-            (4700.0, "4.700 kΩ"),
-            (2.2e6, "2.200 MΩ"),
-            (1e8, "OL"),
-        ];
+        let ohms = [(0.14, "0.1 Ω"), (4.1, "4.1 Ω"), (4700.0, "4.700 kΩ"), (2.2e6, "2.200 MΩ"), (1e8, "OL")];
         check(Face::ohms(), Dimension::Resistance, &ohms);
-        check(
-            Face::amps(),
-            Dimension::Current,
-            &[(0.005, "0.005 A"), (9.5, "9.50 A"), (10.5, "OL")],
-        );
-        check(
-            Face::clamp(),
-            Dimension::Current,
-            &[(-42.0, "-42.00 A"), (120.0, "120.0 A")],
-        );
+        check(Face::amps(), Dimension::Current, &[(0.005, "0.005 A"), (9.5, "9.50 A"), (10.5, "OL")]);
+        check(Face::clamp(), Dimension::Current, &[(-42.0, "-42.00 A"), (120.0, "120.0 A")]);
     }
 
     #[test]

@@ -16,31 +16,17 @@ pub(crate) struct Number {
 impl Number {
     /// The value times ten to the `power`, rounded once; infinite if the exponent is beyond reason.
     pub fn times_ten_to(&self, power: i32) -> f64 {
-        let Some(exponent) = self
-            .exponent
-            .and_then(|exponent| exponent.checked_add(power))
-        else {
+        let Some(exponent) = self.exponent.and_then(|exponent| exponent.checked_add(power)) else {
             return f64::INFINITY;
         };
-        let digits = format!(
-            "{}.{}e{exponent}",
-            or_zero(&self.whole),
-            or_zero(&self.fraction)
-        );
+        let digits = format!("{}.{}e{exponent}", or_zero(&self.whole), or_zero(&self.fraction));
         let size: f64 = digits.parse().unwrap_or(f64::NAN);
-        if self.negative && size != 0.0 {
-            -size
-        } else {
-            size
-        }
+        if self.negative && size != 0.0 { -size } else { size }
     }
 
     /// A whole number without sign, fraction or exponent, as in `6 AWG`.
     pub fn is_plain_whole(&self) -> bool {
-        !self.negative
-            && self.fraction.is_empty()
-            && self.exponent == Some(0)
-            && !self.whole.is_empty()
+        !self.negative && self.fraction.is_empty() && self.exponent == Some(0) && !self.whole.is_empty()
     }
 }
 
@@ -103,28 +89,18 @@ pub(crate) fn split(text: &str) -> Result<(Number, &str), NoNumber> {
         Some(rest) => (true, rest.trim_start()),
         None => (false, text.strip_prefix('+').unwrap_or(text).trim_start()),
     };
-    let run = length_of(unsigned, |letter| {
-        letter.is_ascii_digit() || matches!(letter, '.' | ',')
-    });
+    let run = length_of(unsigned, |letter| letter.is_ascii_digit() || matches!(letter, '.' | ','));
     let (digits, rest) = unsigned.split_at(run);
     if !digits.contains(|letter: char| letter.is_ascii_digit()) || digits.ends_with(',') {
         return Err(NoNumber::None);
     }
-    let marks = digits
-        .chars()
-        .filter(|letter| !letter.is_ascii_digit())
-        .count();
+    let marks = digits.chars().filter(|letter| !letter.is_ascii_digit()).count();
     if marks > 1 || continues_after_gap(rest) {
         return Err(grouped(negative, unsigned));
     }
     let (whole, fraction) = digits.split_once(['.', ',']).unwrap_or((digits, ""));
     let (exponent, rest) = exponent(rest);
-    let number = Number {
-        negative,
-        whole: whole.to_owned(),
-        fraction: fraction.to_owned(),
-        exponent,
-    };
+    let number = Number { negative, whole: whole.to_owned(), fraction: fraction.to_owned(), exponent };
     Ok((number, rest.trim_start()))
 }
 
@@ -143,9 +119,7 @@ fn times_ten(rest: &str) -> Option<&str> {
     let after = rest.trim_start().strip_prefix(['×', 'x', '·', '*'])?;
     let after = after.trim_start().strip_prefix("10")?;
     let after = after.strip_prefix('^').unwrap_or(after);
-    after
-        .starts_with(['-', '+', '1', '2', '3', '4', '5', '6', '7', '8', '9'])
-        .then_some(after)
+    after.starts_with(['-', '+', '1', '2', '3', '4', '5', '6', '7', '8', '9']).then_some(after)
 }
 
 /// The exponent at the start of `rest`, if an `e` (or `×10^`) is followed by digits there.
@@ -160,11 +134,7 @@ fn exponent(rest: &str) -> (Option<i32>, &str) {
     }
     let end = after.len() - unsigned.len() + run;
     // More than nine digits cannot be an exponent that anyone means.
-    let written = if run > 9 {
-        None
-    } else {
-        after[..end].trim_start_matches('+').parse().ok()
-    };
+    let written = if run > 9 { None } else { after[..end].trim_start_matches('+').parse().ok() };
     (written, &after[end..])
 }
 
@@ -175,9 +145,7 @@ fn grouped(negative: bool, unsigned: &str) -> NoNumber {
     let inside = |letter: char| letter.is_ascii_digit() || separates(letter);
     let (text, rest) = unsigned.split_at(length_of(unsigned, inside));
     let text = text.trim_end();
-    let decimal = text
-        .rfind(['.', ','])
-        .filter(|&at| text.matches(&text[at..at + 1]).count() == 1);
+    let decimal = text.rfind(['.', ',']).filter(|&at| text.matches(&text[at..at + 1]).count() == 1);
     let (whole, fraction) = match decimal {
         Some(at) => (&text[..at], &text[at..]),
         None => (text, ""),

@@ -66,17 +66,11 @@ fn read_with(text: &str, wanted: Dimension, bare_unit: Option<&str>) -> Result<f
         return refuse(ReadErrorKind::BareNumber, Some(with_unit(&plain, wanted)));
     }
     if let Some(other) = unit::belongs_to(&unit) {
-        return refuse(
-            ReadErrorKind::WrongDimension(other),
-            instead(&number, wanted, other),
-        );
+        return refuse(ReadErrorKind::WrongDimension(other), instead(&number, wanted, other));
     }
     let near = unit::nearest(&unit, wanted);
     let digits = plain[..plain.len() - rest.len()].trim();
-    refuse(
-        ReadErrorKind::UnknownUnit,
-        near.map(|unit| format!("did you mean \"{digits} {unit}\"?")),
-    )
+    refuse(ReadErrorKind::UnknownUnit, near.map(|unit| format!("did you mean \"{digits} {unit}\"?")))
 }
 
 /// The value in SI, if it is within reason.
@@ -87,28 +81,13 @@ fn finish(text: &str, wanted: Dimension, number: f64, scale: Scale) -> Result<f6
         Some(value) if !too_cold(value) => Ok(value),
         Some(_) => {
             let hint = Some("nothing is colder than -273.15 °C".to_owned());
-            Err(ReadError::quantity(
-                text,
-                wanted,
-                ReadErrorKind::OutOfRange,
-                hint,
-            ))
+            Err(ReadError::quantity(text, wanted, ReadErrorKind::OutOfRange, hint))
         }
         None if scale.law == Law::Gauge => {
             let hint = Some("gauges go from \"4/0 AWG\" (thick) to \"40 AWG\" (thin)".to_owned());
-            Err(ReadError::quantity(
-                text,
-                wanted,
-                ReadErrorKind::OutOfRange,
-                hint,
-            ))
+            Err(ReadError::quantity(text, wanted, ReadErrorKind::OutOfRange, hint))
         }
-        None => Err(ReadError::quantity(
-            text,
-            wanted,
-            ReadErrorKind::OutOfRange,
-            None,
-        )),
+        None => Err(ReadError::quantity(text, wanted, ReadErrorKind::OutOfRange, None)),
     }
 }
 
@@ -140,23 +119,14 @@ fn zeros_gauge(plain: &str) -> Option<i32> {
 fn letter_as_mark(number: &Number, rest: &str, wanted: Dimension) -> Option<(Number, i32)> {
     let fraction = rest.get(1..)?;
     let digits = !fraction.is_empty() && fraction.chars().all(|letter| letter.is_ascii_digit());
-    let fits =
-        number.fraction.is_empty() && number.exponent == Some(0) && wanted == Dimension::Resistance;
+    let fits = number.fraction.is_empty() && number.exponent == Some(0) && wanted == Dimension::Resistance;
     let power = match rest.chars().next()? {
         'R' => 0,
         'k' | 'K' => 3,
         'M' => 6,
         _ => return None,
     };
-    (digits && fits).then(|| {
-        (
-            Number {
-                fraction: fraction.to_owned(),
-                ..number.clone()
-            },
-            power,
-        )
-    })
+    (digits && fits).then(|| (Number { fraction: fraction.to_owned(), ..number.clone() }, power))
 }
 
 /// The hint for a bare number: the same with a unit.
@@ -187,10 +157,7 @@ fn instead(number: &Number, wanted: Dimension, found: Dimension) -> Option<Strin
     let size = number.times_ten_to(0);
     let cable_gauge = number.is_plain_whole() && size <= 20.0;
     match Scale::GAUGE.to_si(size).filter(|_| cable_gauge) {
-        Some(area) => Some(format!(
-            "write \"{size} AWG\" or \"{}\"",
-            show(area, Dimension::Area)
-        )),
+        Some(area) => Some(format!("write \"{size} AWG\" or \"{}\"", show(area, Dimension::Area))),
         None => Some(format!("write \"{size} mm²\" if that is its section")),
     }
 }

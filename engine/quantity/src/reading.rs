@@ -56,18 +56,11 @@ impl Reading {
             Expect::Words(words) => word(&plain, words),
             Expect::QuantityOrWords(dimension, words) => match word(&plain, words) {
                 Ok(found) => Ok(found),
-                Err(_)
-                    if plain.contains(|letter: char| letter.is_ascii_digit())
-                        || is_overload(&plain) =>
-                {
+                Err(_) if plain.contains(|letter: char| letter.is_ascii_digit()) || is_overload(&plain) => {
                     quantity(&plain, *dimension)
                 }
                 Err(mut refusal) => {
-                    refusal.allowed += &format!(
-                        ", or {} in {}",
-                        dimension.name_with_article(),
-                        dimension.allowed()
-                    );
+                    refusal.allowed += &format!(", or {} in {}", dimension.name_with_article(), dimension.allowed());
                     Err(refusal)
                 }
             },
@@ -111,14 +104,8 @@ fn quantity(plain: &str, dimension: Dimension) -> Result<Reading, ReadError> {
     }
     if let Some((first, second)) = ends(plain) {
         let (first, second) = share_unit(first.trim(), second.trim());
-        let (one, other) = (
-            read_loosely(&first, dimension)?,
-            read_loosely(&second, dimension)?,
-        );
-        return Ok(Reading::Range {
-            low: one.min(other),
-            high: one.max(other),
-        });
+        let (one, other) = (read_loosely(&first, dimension)?, read_loosely(&second, dimension)?);
+        return Ok(Reading::Range { low: one.min(other), high: one.max(other) });
     }
     read_loosely(plain, dimension).map(Reading::Number)
 }
@@ -128,10 +115,7 @@ fn with_ways_out(refusal: ReadError, dimension: Dimension) -> ReadError {
     match refusal.kind {
         ReadErrorKind::NotANumber | ReadErrorKind::Empty => {
             let hint = format!("write \"{}\", \"OL\" or \"skip\"", dimension.example());
-            ReadError {
-                hint: Some(hint),
-                ..refusal
-            }
+            ReadError { hint: Some(hint), ..refusal }
         }
         _ => refusal,
     }
@@ -139,21 +123,13 @@ fn with_ways_out(refusal: ReadError, dimension: Dimension) -> ReadError {
 
 /// `OL` in the ways displays and people write it.
 fn is_overload(plain: &str) -> bool {
-    let marks: String = plain
-        .chars()
-        .filter(|letter| !matches!(letter, '.' | ' ' | '-'))
-        .collect();
-    matches!(
-        marks.to_lowercase().as_str(),
-        "ol" | "0l" | "overload" | "o/l"
-    )
+    let marks: String = plain.chars().filter(|letter| !matches!(letter, '.' | ' ' | '-')).collect();
+    matches!(marks.to_lowercase().as_str(), "ol" | "0l" | "overload" | "o/l")
 }
 
 /// The two ends of a range: `2.4..12.2 V`, `2.4 to 12.2 V`, or `2.4-12.2 V` with the dash after a digit or unit.
 fn ends(plain: &str) -> Option<(&str, &str)> {
-    let split = ["...", "…", "..", " to "]
-        .into_iter()
-        .find_map(|mark| plain.split_once(mark));
+    let split = ["...", "…", "..", " to "].into_iter().find_map(|mark| plain.split_once(mark));
     if split.is_some() {
         return split;
     }
@@ -164,24 +140,15 @@ fn ends(plain: &str) -> Option<(&str, &str)> {
     let dash = plain.char_indices().skip(1).find(|&(at, letter)| {
         let before = plain[..at].trim_end();
         let after = plain[at + letter.len_utf8()..].trim_start();
-        let exponent = before
-            .strip_suffix(['e', 'E'])
-            .is_some_and(|head| head.ends_with(|l: char| l.is_ascii_digit()));
-        letter == '-'
-            && !exponent
-            && !before.is_empty()
-            && after.starts_with(|l: char| l.is_ascii_digit())
+        let exponent = before.strip_suffix(['e', 'E']).is_some_and(|head| head.ends_with(|l: char| l.is_ascii_digit()));
+        letter == '-' && !exponent && !before.is_empty() && after.starts_with(|l: char| l.is_ascii_digit())
     });
     dash.map(|(at, letter)| (&plain[..at], &plain[at + letter.len_utf8()..]))
 }
 
 /// Gives a bare end the unit of the other.
 fn share_unit(first: &str, second: &str) -> (String, String) {
-    let unit = |end: &str| {
-        number::split(end)
-            .map(|(_, rest)| rest.to_owned())
-            .unwrap_or_default()
-    };
+    let unit = |end: &str| number::split(end).map(|(_, rest)| rest.to_owned()).unwrap_or_default();
     match (unit(first), unit(second)) {
         (none, some) if none.is_empty() => (format!("{first} {some}"), second.to_owned()),
         (some, none) if none.is_empty() => (first.to_owned(), format!("{second} {some}")),
@@ -202,21 +169,13 @@ mod tests {
 
     fn check(expect: &Expect, texts: &[&str], expected: Reading) {
         for text in texts {
-            assert_eq!(
-                Reading::read(text, expect),
-                Ok(expected.clone()),
-                "{text:?}"
-            );
+            assert_eq!(Reading::read(text, expect), Ok(expected.clone()), "{text:?}");
         }
     }
 
     #[test]
     fn law_numbers_ranges_and_bounds_are_read_as_typed() {
-        check(
-            &VOLTS,
-            &["12.4", "12,4 V", "12.4v", "12400 mV", "+12.4"],
-            Reading::Number(12.4),
-        );
+        check(&VOLTS, &["12.4", "12,4 V", "12.4v", "12400 mV", "+12.4"], Reading::Number(12.4));
         let swing = [
             "2.4..12.2 V",
             "2.4 V..12.2 V",
@@ -226,62 +185,25 @@ mod tests {
             "2.4 V..12.2",
             "2400 mV–12.2 V",
         ];
-        check(
-            &VOLTS,
-            &swing,
-            Reading::Range {
-                low: 2.4,
-                high: 12.2,
-            },
-        );
-        check(
-            &VOLTS,
-            &["-0.2..0.1", "−0.2 - 0.1 V"],
-            Reading::Range {
-                low: -0.2,
-                high: 0.1,
-            },
-        );
-        check(
-            &OHMS,
-            &[">1 Mohm", "> 1 Mohm", ">=1M", "≥ 1e6"],
-            Reading::Above(1e6),
-        );
-        check(
-            &OHMS,
-            &["<0.2 ohm", "< 0,2", "<200 mohm"],
-            Reading::Below(0.2),
-        );
+        check(&VOLTS, &swing, Reading::Range { low: 2.4, high: 12.2 });
+        check(&VOLTS, &["-0.2..0.1", "−0.2 - 0.1 V"], Reading::Range { low: -0.2, high: 0.1 });
+        check(&OHMS, &[">1 Mohm", "> 1 Mohm", ">=1M", "≥ 1e6"], Reading::Above(1e6));
+        check(&OHMS, &["<0.2 ohm", "< 0,2", "<200 mohm"], Reading::Below(0.2));
         check(&OHMS, &["OL", "ol", "0L", "O.L", ".0L"], Reading::Overload);
         check(&OHMS, &["skip", " SKIP "], Reading::Skip);
         let speed = Expect::Quantity(Dimension::Speed);
-        assert!(matches!(
-            Reading::read("9000 min-1", &speed),
-            Ok(Reading::Number(_))
-        ));
-        assert!(matches!(
-            Reading::read("9000 min⁻¹", &speed),
-            Ok(Reading::Number(_))
-        ));
-        check(
-            &Expect::Quantity(Dimension::Current),
-            &["5e-3"],
-            Reading::Number(5e-3),
-        );
+        assert!(matches!(Reading::read("9000 min-1", &speed), Ok(Reading::Number(_))));
+        assert!(matches!(Reading::read("9000 min⁻¹", &speed), Ok(Reading::Number(_))));
+        check(&Expect::Quantity(Dimension::Current), &["5e-3"], Reading::Number(5e-3));
     }
 
     #[test]
     fn law_words_are_matched_without_capitals_and_asked_about_when_near() {
         let listen = Expect::Words(words(&["silent", "click", "chatter"]));
-        check(
-            &listen,
-            &["click", "CLICK", " Click "],
-            Reading::Word("click".to_owned()),
-        );
+        check(&listen, &["click", "CLICK", " Click "], Reading::Word("click".to_owned()));
         check(&listen, &["skip"], Reading::Skip);
         let refusal = Reading::read("clik", &listen).unwrap_err();
-        let message =
-            "\"clik\" is not a word for this; one of silent, click or chatter is wanted here";
+        let message = "\"clik\" is not a word for this; one of silent, click or chatter is wanted here";
         assert_eq!(refusal.to_string(), message);
         assert_eq!(refusal.hint.as_deref(), Some("did you mean \"click\"?"));
     }
@@ -289,29 +211,17 @@ mod tests {
     #[test]
     fn law_a_test_lamp_is_a_word_or_volts() {
         let lamp = || Expect::QuantityOrWords(Dimension::Voltage, words(&["off", "dim", "bright"]));
-        assert_eq!(
-            Reading::read("Dim", lamp()),
-            Ok(Reading::Word("dim".to_owned()))
-        );
+        assert_eq!(Reading::read("Dim", lamp()), Ok(Reading::Word("dim".to_owned())));
         assert_eq!(Reading::read("11.8", lamp()), Ok(Reading::Number(11.8)));
         let refusal = Reading::read("glowing", lamp()).unwrap_err();
-        assert!(
-            refusal.to_string().contains("off, dim or bright")
-                && refusal.to_string().contains("12.6 V")
-        );
+        assert!(refusal.to_string().contains("off, dim or bright") && refusal.to_string().contains("12.6 V"));
     }
 
     #[test]
     fn law_a_refused_reading_says_the_ways_out() {
         let refusal = Reading::read("dunno", &VOLTS).unwrap_err();
-        assert_eq!(
-            refusal.hint.as_deref(),
-            Some("write \"12.6 V\", \"OL\" or \"skip\"")
-        );
-        assert_eq!(
-            Reading::read("12 A", &VOLTS).unwrap_err().kind,
-            ReadErrorKind::WrongDimension(Dimension::Current)
-        );
+        assert_eq!(refusal.hint.as_deref(), Some("write \"12.6 V\", \"OL\" or \"skip\""));
+        assert_eq!(Reading::read("12 A", &VOLTS).unwrap_err().kind, ReadErrorKind::WrongDimension(Dimension::Current));
     }
 
     proptest::proptest! {

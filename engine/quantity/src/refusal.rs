@@ -46,29 +46,11 @@ pub struct ReadError {
 const LONGEST: usize = 40;
 
 impl ReadError {
-    pub(crate) fn quantity(
-        found: &str,
-        wanted: Dimension,
-        kind: ReadErrorKind,
-        hint: Option<String>,
-    ) -> ReadError {
+    pub(crate) fn quantity(found: &str, wanted: Dimension, kind: ReadErrorKind, hint: Option<String>) -> ReadError {
         let hint = hint.or_else(|| Some(format!("write {}", quoted(wanted.example()))));
-        let unit = if wanted == Dimension::Ratio {
-            ""
-        } else {
-            "in "
-        };
-        let allowed = format!(
-            "{} is wanted here, {unit}{}",
-            wanted.name_with_article(),
-            wanted.allowed()
-        );
-        ReadError {
-            found: shortened(found),
-            allowed,
-            hint,
-            kind,
-        }
+        let unit = if wanted == Dimension::Ratio { "" } else { "in " };
+        let allowed = format!("{} is wanted here, {unit}{}", wanted.name_with_article(), wanted.allowed());
+        ReadError { found: shortened(found), allowed, hint, kind }
     }
 
     pub(crate) fn word(found: &str, offered: &[String], kind: ReadErrorKind) -> ReadError {
@@ -76,12 +58,7 @@ impl ReadError {
             .map(|word| format!("did you mean \"{word}\"?"))
             .or_else(|| Some("write one of them, or \"skip\" if it cannot be told".to_owned()));
         let allowed = format!("one of {} is wanted here", listed(offered));
-        ReadError {
-            found: shortened(found),
-            allowed,
-            hint,
-            kind,
-        }
+        ReadError { found: shortened(found), allowed, hint, kind }
     }
 
     fn message(&self) -> String {
@@ -106,16 +83,7 @@ impl ReadError {
 
 /// A text in straight quotes; inner quotes stay readable, control characters do not reach the terminal.
 pub(crate) fn quoted(text: &str) -> String {
-    let inner: String = text
-        .chars()
-        .map(|letter| {
-            if letter.is_control() {
-                '\u{FFFD}'
-            } else {
-                letter
-            }
-        })
-        .collect();
+    let inner: String = text.chars().map(|letter| if letter.is_control() { '\u{FFFD}' } else { letter }).collect();
     format!("\"{inner}\"")
 }
 
@@ -137,10 +105,7 @@ fn listed(words: &[String]) -> String {
 }
 
 /// The candidate nearest to what was written, if it is near enough to ask "did you mean".
-pub(crate) fn nearest<'a>(
-    written: &str,
-    candidates: impl Iterator<Item = &'a str>,
-) -> Option<&'a str> {
+pub(crate) fn nearest<'a>(written: &str, candidates: impl Iterator<Item = &'a str>) -> Option<&'a str> {
     let letters = written.chars().count();
     if letters == 0 || letters > LONGEST {
         return None;

@@ -56,11 +56,7 @@ fn round(value: f64, digits: usize) -> Option<Rounded> {
     }
     let text = format!("{:.*e}", digits - 1, value.abs());
     let (mantissa, exponent) = text.split_once('e')?;
-    Some(Rounded {
-        negative: value < 0.0,
-        digits: mantissa.replace('.', ""),
-        exponent: exponent.parse().ok()?,
-    })
+    Some(Rounded { negative: value < 0.0, digits: mantissa.replace('.', ""), exponent: exponent.parse().ok()? })
 }
 
 impl Rounded {
@@ -73,16 +69,8 @@ impl Rounded {
             Ok(before) if before >= count => {
                 format!("{sign}{}{}", self.digits, "0".repeat(before - count))
             }
-            Ok(before) if before > 0 => format!(
-                "{sign}{}.{}",
-                &self.digits[..before],
-                &self.digits[before..]
-            ),
-            _ => format!(
-                "{sign}0.{}{}",
-                "0".repeat(before.unsigned_abs() as usize),
-                self.digits
-            ),
+            Ok(before) if before > 0 => format!("{sign}{}.{}", &self.digits[..before], &self.digits[before..]),
+            _ => format!("{sign}0.{}{}", "0".repeat(before.unsigned_abs() as usize), self.digits),
         }
     }
 
@@ -157,14 +145,7 @@ fn thermometer(value: f64, digits: usize) -> String {
     let decimals = digits.saturating_sub(if value.abs() < 99.95 { 2 } else { 3 });
     let text = format!("{value:.decimals$}");
     let is_zero = !text.contains(|letter| matches!(letter, '1'..='9'));
-    with_unit(
-        if is_zero {
-            text.trim_start_matches('-')
-        } else {
-            &text
-        },
-        "°C",
-    )
+    with_unit(if is_zero { text.trim_start_matches('-') } else { &text }, "°C")
 }
 
 /// Seconds, minutes, hours or days, whichever a person would say, without idle zeros: `90 s`, `2 min`.
@@ -184,10 +165,7 @@ fn clock(value: f64, digits: usize) -> String {
 fn without_idle_zeros(text: &str) -> String {
     match text.split_once(' ') {
         Some((number, unit)) if number.contains('.') && !number.contains('e') => {
-            format!(
-                "{} {unit}",
-                number.trim_end_matches('0').trim_end_matches('.')
-            )
+            format!("{} {unit}", number.trim_end_matches('0').trim_end_matches('.'))
         }
         _ => text.to_owned(),
     }
@@ -206,76 +184,24 @@ mod tests {
     #[test]
     fn law_three_digits_with_the_prefix_of_the_trade() {
         use Dimension::*;
-        check(
-            Voltage,
-            &[
-                (12.9, "12.9 V"),
-                (0.9999, "1.00 V"),
-                (-0.0452, "-45.2 mV"),
-                (999.6, "1.00 kV"),
-            ],
-        );
-        check(
-            Voltage,
-            &[
-                (0.0, "0 V"),
-                (-0.0, "0 V"),
-                (1e-15, "1.00e-15 V"),
-                (f64::NAN, "no number V"),
-            ],
-        );
-        check(
-            Resistance,
-            &[
-                (0.18, "180 mΩ"),
-                (4700.0, "4.70 kΩ"),
-                (1e6, "1.00 MΩ"),
-                (8e-4, "800 µΩ"),
-            ],
-        );
-        check(
-            Current,
-            &[
-                (5e-9, "5.00 nA"),
-                (120.0, "120 A"),
-                (1e6, "1000 kA"),
-                (f64::INFINITY, "∞ A"),
-            ],
-        );
+        check(Voltage, &[(12.9, "12.9 V"), (0.9999, "1.00 V"), (-0.0452, "-45.2 mV"), (999.6, "1.00 kV")]);
+        check(Voltage, &[(0.0, "0 V"), (-0.0, "0 V"), (1e-15, "1.00e-15 V"), (f64::NAN, "no number V")]);
+        check(Resistance, &[(0.18, "180 mΩ"), (4700.0, "4.70 kΩ"), (1e6, "1.00 MΩ"), (8e-4, "800 µΩ")]);
+        check(Current, &[(5e-9, "5.00 nA"), (120.0, "120 A"), (1e6, "1000 kA"), (f64::INFINITY, "∞ A")]);
         check(Charge, &[(8280.0, "2.30 Ah"), (360.0, "100 mAh")]);
-        check(
-            Temperature,
-            &[
-                (-5.0, "-5.0 °C"),
-                (20.0, "20.0 °C"),
-                (250.0, "250 °C"),
-                (-0.01, "0.0 °C"),
-            ],
-        );
+        check(Temperature, &[(-5.0, "-5.0 °C"), (20.0, "20.0 °C"), (250.0, "250 °C"), (-0.01, "0.0 °C")]);
         check(Length, &[(0.45, "450 mm"), (1.2, "1.20 m")]);
         check(Area, &[(1.33e-5, "13.3 mm²")]);
         check(MotorConstant, &[(0.011, "0.0110 V·s/rad")]);
         check(Drag, &[(2e-4, "2.00e-4 N·m·s/rad")]);
-        check(
-            Speed,
-            &[
-                (300.0 * std::f64::consts::PI, "9000 rpm"),
-                (RPM * 312.4, "312 rpm"),
-            ],
-        );
+        check(Speed, &[(300.0 * std::f64::consts::PI, "9000 rpm"), (RPM * 312.4, "312 rpm")]);
         check(Angle, &[(std::f64::consts::PI / 6.0, "30.0°")]);
         check(Ratio, &[(0.35, "0.350")]);
     }
 
     #[test]
     fn law_times_are_said_as_people_say_them() {
-        let said = [
-            (1.5, "1.5 s"),
-            (90.0, "90 s"),
-            (60.0, "1 min"),
-            (120.0, "2 min"),
-            (5400.0, "90 min"),
-        ];
+        let said = [(1.5, "1.5 s"), (90.0, "90 s"), (60.0, "1 min"), (120.0, "2 min"), (5400.0, "90 min")];
         check(Dimension::Time, &said);
         let said = [
             (3600.0, "1 h"),

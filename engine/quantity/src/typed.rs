@@ -306,11 +306,7 @@ mod tests {
 
     #[test]
     fn law_motor_power_in_is_heat_plus_power_out() {
-        let (constant, current, speed) = (
-            VoltSecondsPerRadian(0.011),
-            Amps(80.0),
-            RadiansPerSecond::from_rpm(6000.0),
-        );
+        let (constant, current, speed) = (VoltSecondsPerRadian(0.011), Amps(80.0), RadiansPerSecond::from_rpm(6000.0));
         let electrical: Watts = constant * speed * current;
         let mechanical: Watts = constant * current * speed;
         assert!((electrical - mechanical).abs() < Watts(1e-9));
@@ -321,32 +317,15 @@ mod tests {
     fn law_reading_names_the_wanted_kind() {
         assert_eq!(Ohms::read("180 mohm"), Ok(Ohms(0.18)));
         assert_eq!(Celsius::read("-5 °C").map(Celsius::kelvin), Ok(268.15));
-        assert!(
-            SquareMeters::read("6 mm")
-                .unwrap_err()
-                .to_string()
-                .contains("is a length")
-        );
+        assert!(SquareMeters::read("6 mm").unwrap_err().to_string().contains("is a length"));
     }
 
     #[test]
     fn textbook_torque_from_constant_drag_and_inertia() {
-        assert_eq!(
-            NewtonMeterSecondsPerRadian(2e-4) * RadiansPerSecond(500.0),
-            NewtonMeters(0.1)
-        );
-        assert_eq!(
-            KilogramSquareMeters(0.5) * RadiansPerSecondSquared(4.0),
-            NewtonMeters(2.0)
-        );
-        assert_eq!(
-            NewtonMeters(2.0) / KilogramSquareMeters(0.5),
-            RadiansPerSecondSquared(4.0)
-        );
-        assert_eq!(
-            RadiansPerSecondSquared(4.0) * Seconds(3.0),
-            RadiansPerSecond(12.0)
-        );
+        assert_eq!(NewtonMeterSecondsPerRadian(2e-4) * RadiansPerSecond(500.0), NewtonMeters(0.1));
+        assert_eq!(KilogramSquareMeters(0.5) * RadiansPerSecondSquared(4.0), NewtonMeters(2.0));
+        assert_eq!(NewtonMeters(2.0) / KilogramSquareMeters(0.5), RadiansPerSecondSquared(4.0));
+        assert_eq!(RadiansPerSecondSquared(4.0) * Seconds(3.0), RadiansPerSecond(12.0));
         assert_eq!(NewtonMeters(2.0) * RadiansPerSecond(3.0), Watts(6.0));
         assert_eq!(RadiansPerSecond(3.0) * Seconds(2.0), Radians(6.0));
     }
@@ -365,20 +344,11 @@ mod tests {
         voltage -= Volts(0.5);
         voltage += Volts(0.25);
         assert_eq!(-voltage, Volts(-11.75));
-        assert_eq!(
-            (-voltage).abs(),
-            Volts(11.75).max(Volts(1.0)).min(Volts(12.0))
-        );
-        assert_eq!(
-            [Volts(1.0), Volts(2.0)].into_iter().sum::<Volts>(),
-            Volts(4.0) - Volts(1.0)
-        );
+        assert_eq!((-voltage).abs(), Volts(11.75).max(Volts(1.0)).min(Volts(12.0)));
+        assert_eq!([Volts(1.0), Volts(2.0)].into_iter().sum::<Volts>(), Volts(4.0) - Volts(1.0));
         assert_eq!(Volts(6.0) / Volts(12.0), 0.5);
         assert_eq!(2.0 * Volts(6.0) / 4.0, Volts(3.0));
         let warm = Celsius(-5.0).warmed_by(Kelvins(25.0));
-        assert_eq!(
-            (warm, warm.above(Celsius(15.0))),
-            (Celsius(20.0), Kelvins(5.0))
-        );
+        assert_eq!((warm, warm.above(Celsius(15.0))), (Celsius(20.0), Kelvins(5.0)));
     }
 }

@@ -29,10 +29,7 @@ pub(crate) struct Scale {
 
 impl Scale {
     /// American wire gauge.
-    pub const GAUGE: Scale = Scale {
-        power: 0,
-        law: Law::Gauge,
-    };
+    pub const GAUGE: Scale = Scale { power: 0, law: Law::Gauge };
 
     /// A power of ten of the SI unit.
     pub fn ten_to(power: i32) -> Scale {
@@ -218,9 +215,7 @@ pub(crate) fn normal(text: &str) -> String {
 pub(crate) fn find(unit: &str, dimension: Dimension) -> Option<Scale> {
     let exact = |spelling: &str, written: &str| spelling == written;
     // A lone `M` is megaohms, so a lone `m` must not be taken for it.
-    let tolerant = |spelling: &str, written: &str| {
-        spelling != "M" && spelling.to_lowercase() == written.to_lowercase()
-    };
+    let tolerant = |spelling: &str, written: &str| spelling != "M" && spelling.to_lowercase() == written.to_lowercase();
     find_by(unit, dimension, exact).or_else(|| find_by(unit, dimension, tolerant))
 }
 
@@ -236,9 +231,7 @@ pub(crate) fn belongs_to(unit: &str) -> Option<Dimension> {
 
 fn find_by(unit: &str, dimension: Dimension, same: impl Fn(&str, &str) -> bool) -> Option<Scale> {
     let table = units(dimension);
-    let plain = table
-        .iter()
-        .find(|Unit(spellings, ..)| spellings.iter().any(|spelling| same(spelling, unit)));
+    let plain = table.iter().find(|Unit(spellings, ..)| spellings.iter().any(|spelling| same(spelling, unit)));
     if let Some(&Unit(_, power, law, _)) = plain {
         return Some(Scale { power, law });
     }
@@ -247,28 +240,20 @@ fn find_by(unit: &str, dimension: Dimension, same: impl Fn(&str, &str) -> bool) 
         let Unit(_, power, law, _) = table.iter().find(|Unit(spellings, _, _, prefixes)| {
             prefixes.contains(*letter) && spellings.iter().any(|spelling| same(spelling, rest))
         })?;
-        Some(Scale {
-            power: power + shift,
-            law: *law,
-        })
+        Some(Scale { power: power + shift, law: *law })
     })
 }
 
 /// The spelling of a unit of this kind that is nearest to what was written, if near enough to ask about.
 pub(crate) fn nearest(unit: &str, dimension: Dimension) -> Option<String> {
     let table = || units(dimension).iter();
-    let plain =
-        table().flat_map(|Unit(spellings, ..)| spellings.iter().map(|unit| (*unit).to_owned()));
+    let plain = table().flat_map(|Unit(spellings, ..)| spellings.iter().map(|unit| (*unit).to_owned()));
     let prefixed = table().flat_map(|Unit(spellings, _, _, prefixes)| {
         let with = |prefix: char| spellings.iter().map(move |unit| format!("{prefix}{unit}"));
         prefixes.chars().flat_map(with)
     });
-    let candidates: Vec<String> = plain
-        .chain(prefixed)
-        .filter(|unit| !unit.is_empty())
-        .collect();
-    crate::refusal::nearest(unit, candidates.iter().map(String::as_str))
-        .map(|found| found.replace('·', " "))
+    let candidates: Vec<String> = plain.chain(prefixed).filter(|unit| !unit.is_empty()).collect();
+    crate::refusal::nearest(unit, candidates.iter().map(String::as_str)).map(|found| found.replace('·', " "))
 }
 
 /// What follows a prefix: a letter as it is, a word in any capitals and perhaps apart (`mega ohm`).
@@ -278,6 +263,5 @@ fn after_prefix<'a>(unit: &'a str, prefix: &str) -> Option<&'a str> {
     }
     let head = unit.get(..prefix.len())?;
     let rest = unit.get(prefix.len()..)?;
-    head.eq_ignore_ascii_case(prefix)
-        .then(|| rest.trim_start_matches('·'))
+    head.eq_ignore_ascii_case(prefix).then(|| rest.trim_start_matches('·'))
 }

@@ -6,7 +6,7 @@ use std::path::{Path, PathBuf};
 use std::time::Instant;
 
 use clap::Args;
-use diagnosis::{Desk, Request};
+use diagnosis::Desk;
 use machine::Probe;
 use quantity::{Dimension, show};
 
@@ -107,7 +107,6 @@ fn summary(desk: &Desk, time: &str, file: Option<&Path>, page: &mut Page) -> Res
 
 /// The faults that a few probes tell from a healthy machine, and what they show there.
 fn readings(desk: &Desk, chosen: &[usize], page: &mut Page) -> Result<(), Failure> {
-    let request = Request::default();
     let out = page.out();
     let mut shown = Vec::new();
     for (place, column) in chosen.iter().enumerate() {
@@ -115,7 +114,7 @@ fn readings(desk: &Desk, chosen: &[usize], page: &mut Page) -> Result<(), Failur
         let number = if chosen.len() > 1 { format!("[{}] ", place + 1) } else { String::new() };
         writeln!(out, "{BOLD}{}{BOLD:#}", wrapped(&format!("{number}{}", probe.name), WIDTH))?;
         writeln!(out, "  {}", wrapped(&probe.title, WIDTH - 2))?;
-        let band = desk.band(*column, &request);
+        let band = desk.band(*column, None);
         writeln!(out, "  healthy {}", displayed_band(probe, &band))?;
         shown.push((probe, band, spreads(desk.atlas(), *column)));
     }

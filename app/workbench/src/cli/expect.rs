@@ -4,7 +4,8 @@ use std::io::Write;
 use std::path::PathBuf;
 
 use clap::Args;
-use diagnosis::{Desk, Request};
+use diagnosis::Desk;
+use quantity::Celsius;
 use serde::Serialize;
 
 use super::Ending;
@@ -56,20 +57,20 @@ impl Expect {
         let sheet = sheets::open(&self.sheet).map_err(|error| Failure::opening(&self.sheet, error))?;
         let text = sheet.text.clone();
         let machine = usable(sheet, page)?;
-        let request = Request { air: self.air.as_deref().map(air).transpose()?, ..Request::default() };
+        let air = self.air.as_deref().map(air).transpose()?;
         let desk = desk(machine, &text);
-        let lines = lines(&desk, &request);
+        let lines = lines(&desk, air);
         if self.json {
             let machine = &desk.machine;
             page.json(&Card {
                 sheet: &machine.sheet.id,
                 title: &machine.sheet.title,
                 black: machine.node_name(machine.reference()),
-                air_c: request.air.map(|air| air.0),
+                air_c: air.map(|air| air.0),
                 lines: &lines,
             })?;
         } else {
-            print(&desk, &request, &lines, page)?;
+            print(&desk, air, &lines, page)?;
         }
         Ok(Ending::Done)
     }
@@ -79,10 +80,10 @@ impl Expect {
 const POINT: usize = 30;
 const STATE: usize = 16;
 
-fn print(desk: &Desk, request: &Request, lines: &[Line<'_>], page: &mut Page) -> Result<(), Failure> {
+fn print(desk: &Desk, air: Option<Celsius>, lines: &[Line<'_>], page: &mut Page) -> Result<(), Failure> {
     let machine = &desk.machine;
     let out = page.out();
-    let air = request.air.map_or_else(String::new, |air| format!(", air {air}"));
+    let air = air.map_or_else(String::new, |air| format!(", air {air}"));
     writeln!(out, "{BOLD}{}{BOLD:#}", wrapped(&format!("{}: healthy{air}", machine.sheet.title), WIDTH))?;
     let mut states: Vec<&str> = Vec::new();
     for line in lines {

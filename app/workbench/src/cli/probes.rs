@@ -4,7 +4,6 @@ use std::io::Write;
 use std::path::PathBuf;
 
 use clap::Args;
-use diagnosis::Request;
 use diagnosis::advice::Band;
 use machine::{Machine, Probe};
 use quantity::{Dimension, show};
@@ -44,8 +43,7 @@ impl Probes {
         let sheet = sheets::open(&self.sheet).map_err(|error| Failure::opening(&self.sheet, error))?;
         let text = sheet.text.clone();
         let desk = desk(usable(sheet, page)?, &text);
-        let request = Request::default();
-        let all: Vec<(&Probe, Band)> = listed(&desk, &request).collect();
+        let all: Vec<(&Probe, Band)> = listed(&desk, None).collect();
         if self.json {
             let forms: Vec<Listed<'_>> =
                 all.iter().map(|(probe, band)| Listed::new(&desk.machine, probe, band)).collect();

@@ -203,7 +203,10 @@ impl Session<'_> {
             let value = session.complaint(line)?;
             let known = COMPLAINTS.iter().find(|known| known.name == value);
             if known.is_some_and(|known| !known.computed) {
-                say::paragraph(session.page, "This one cannot be computed from the wiring yet: it is kept, and weighs nothing.")?;
+                say::paragraph(
+                    session.page,
+                    "This one cannot be computed from the wiring yet: it is kept, and weighs nothing.",
+                )?;
             }
             Ok(Entry::Complaint { value })
         })
@@ -243,7 +246,11 @@ impl Session<'_> {
     fn check_leads(&mut self) -> Result<Act, Failure> {
         say::heading(self.page, "First the meter itself: ohms, both tips held together")?;
         say::labeled(self.page, "healthy", "0.05 Ω to 0.4 Ω")?;
-        say::labeled(self.page, "means", "OL or jumping: a broken lead, the wrong socket, a flat battery in the meter")?;
+        say::labeled(
+            self.page,
+            "means",
+            "OL or jumping: a broken lead, the wrong socket, a flat battery in the meter",
+        )?;
         self.answer(|session, line| {
             let read = quantity::Reading::read(line, quantity::Expect::Quantity(Dimension::Resistance));
             match read.map_err(|error| unread(&error))? {
@@ -351,7 +358,10 @@ impl Session<'_> {
                     }
                     _ => {
                         let allowed = format!("take 1 to take {}", advice.next.len());
-                        self.page.fail(&Failure::new(Kind::Usage, format!("`{line}` takes nothing")).hint(format!("allowed: {allowed}")));
+                        self.page.fail(
+                            &Failure::new(Kind::Usage, format!("`{line}` takes nothing"))
+                                .hint(format!("allowed: {allowed}")),
+                        );
                         continue;
                     }
                 }
@@ -378,7 +388,8 @@ impl Session<'_> {
         let faults = self.machine.faults();
         if let Ok(request::Entry::Took(probe, reading)) = request::entry(&self.machine, &faults, &step.probe, value) {
             let shown = reading.show(probe.dimension());
-            let verdict = if proof::within(band, &reading) { "as a healthy machine" } else { "not as a healthy machine" };
+            let verdict =
+                if proof::within(band, &reading) { "as a healthy machine" } else { "not as a healthy machine" };
             // A remark about a reading is not worth failing for.
             let _ = say::paragraph(self.page, &format!("{shown}: {verdict}"));
         }
@@ -544,7 +555,9 @@ fn refused(error: &BadRequest) -> Failure {
 impl From<JobError> for Failure {
     fn from(error: JobError) -> Self {
         let kind = match &error {
-            JobError::Disk { source, .. } if source.kind() == std::io::ErrorKind::PermissionDenied => Kind::NoPermission,
+            JobError::Disk { source, .. } if source.kind() == std::io::ErrorKind::PermissionDenied => {
+                Kind::NoPermission
+            }
             JobError::Disk { .. } => Kind::Io,
             JobError::OtherMachine { .. } | JobError::NotAJob { .. } => Kind::BadData,
             JobError::NoHome => Kind::CannotCreate,

@@ -4,10 +4,11 @@
 //! Limit: a machine whose start is refused has no main path, and all its points count as control.
 
 use circuit::Solution;
+use diagnosis::Desk;
 use diagnosis::advice::Band;
-use diagnosis::{Desk, Request};
 use machine::probe::Sort;
 use machine::{Bench, Hookup, Instrument, Machine, Probe, Setting};
+use quantity::Celsius;
 use serde::Serialize;
 
 use super::probes::{BandForm, displayed_band, listed};
@@ -62,11 +63,11 @@ pub struct Line<'a> {
 }
 
 /// The lines of the card, group by group.
-pub fn lines<'a>(desk: &'a Desk, request: &'a Request) -> Vec<Line<'a>> {
+pub fn lines<'a>(desk: &'a Desk, air: Option<Celsius>) -> Vec<Line<'a>> {
     let machine = &desk.machine;
     let wiring = Wiring::of(machine);
     let mut ranked: Vec<(Group, f64, Line<'a>)> = Vec::new();
-    for (probe, band) in listed(desk, request).filter(|(probe, _)| !matches!(probe.sort, Sort::Ask(_))) {
+    for (probe, band) in listed(desk, air).filter(|(probe, _)| !matches!(probe.sort, Sort::Ask(_))) {
         let (group, height) = wiring.course(machine, probe);
         ranked.push((group, height, line(machine, group, probe, &band)));
     }

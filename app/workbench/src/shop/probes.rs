@@ -1,11 +1,11 @@
 //! Probes and their healthy bands, as listed: the JSON form, and how a band looks on the instrument's own display.
 //! Promise: the bands are those that advice is given with; ids are unique and `read` takes every one of them.
 
+use diagnosis::Desk;
 use diagnosis::advice::Band;
-use diagnosis::{Desk, Request};
 use machine::probe::Sort;
 use machine::{Machine, Probe};
-use quantity::show;
+use quantity::{Celsius, show};
 use serde::Serialize;
 
 /// One probe of the list.
@@ -67,8 +67,8 @@ impl From<&Band> for BandForm {
 }
 
 /// The probes that the wiring suggests, each with its column in the table of readings and its band.
-pub fn listed<'a>(desk: &'a Desk, request: &'a Request) -> impl Iterator<Item = (&'a Probe, Band)> {
-    desk.probes().iter().enumerate().map(|(column, probe)| (probe, desk.band(column, request)))
+pub fn listed<'a>(desk: &'a Desk, air: Option<Celsius>) -> impl Iterator<Item = (&'a Probe, Band)> {
+    desk.probes().iter().enumerate().map(move |(column, probe)| (probe, desk.band(column, air)))
 }
 
 impl<'a> Listed<'a> {

@@ -3,7 +3,7 @@
 //! Promise: spreads are quantiles of the cases themselves; nothing is fitted.
 
 use diagnosis::advice::Band;
-use diagnosis::{Atlas, Desk, Request};
+use diagnosis::{Atlas, Desk};
 use machine::{Machine, Probe};
 use serde::Serialize;
 
@@ -85,11 +85,10 @@ impl<'a> Told<'a> {
             title: &suspect.title,
             odds: suspect.odds / all,
         });
-        let request = Request::default();
         let column = |index: usize| Column {
             probe: &desk.probes()[index].name,
             title: &desk.probes()[index].title,
-            band: BandForm::from(&desk.band(index, &request)),
+            band: BandForm::from(&desk.band(index, None)),
             bits: bits(desk.atlas(), index),
             readings: spreads(desk.atlas(), index),
         };
@@ -153,7 +152,7 @@ fn spread<'a>(
     }
     let steady: Vec<_> = cells.iter().filter(|cell| !cell.is_over()).collect();
     let over = cells.len() - steady.len();
-    let sorted = |value: &dyn Fn(&diagnosis::atlas::Cell) -> f64| {
+    let sorted = |value: &dyn Fn(&diagnosis::cell::Cell) -> f64| {
         let mut values: Vec<f64> = steady.iter().map(|cell| value(cell)).collect();
         values.sort_by(f64::total_cmp);
         values

@@ -35,76 +35,45 @@ impl Belief {
     }
 
     /// Weighs all readings except one (an index into `readings.sorted()`): what we would believe without it.
-    pub fn weigh_without(
-        worlds: &Worlds,
-        readings: &Readings,
-        index: usize,
-    ) -> Result<Self, Impossible> {
+    pub fn weigh_without(worlds: &Worlds, readings: &Readings, index: usize) -> Result<Self, Impossible> {
         Belief::weigh_all_but(worlds, readings, Some(index))
     }
 
-    fn weigh_all_but(
-        worlds: &Worlds,
-        readings: &Readings,
-        left_out: Option<usize>,
-    ) -> Result<Self, Impossible> {
+    fn weigh_all_but(worlds: &Worlds, readings: &Readings, left_out: Option<usize>) -> Result<Self, Impossible> {
         let weight = log_weights(worlds, readings, left_out);
         let unexplained = readings.log_unexplained().iter().enumerate();
         let log_evidence_none: f64 = if worlds.none_of_these() > 0.0 {
-            unexplained
-                .filter(|(index, _)| Some(*index) != left_out)
-                .map(|(_, density)| density)
-                .sum()
+            unexplained.filter(|(index, _)| Some(*index) != left_out).map(|(_, density)| density).sum()
         } else {
             f64::NEG_INFINITY
         };
         let log_none = log(worlds.none_of_these()) + log_evidence_none;
         let log_some = log(1.0 - worlds.none_of_these());
-        let best = weight
-            .iter()
-            .fold(log_none, |best, w| best.max(w + log_some));
+        let best = weight.iter().fold(log_none, |best, w| best.max(w + log_some));
         if best == f64::NEG_INFINITY {
             return Err(Impossible);
         }
         let share = |log_weight: f64| {
             let nats = log_weight - best;
-            if nats < -NEGLIGIBLE_NATS {
-                0.0
-            } else {
-                exp(nats)
-            }
+            if nats < -NEGLIGIBLE_NATS { 0.0 } else { exp(nats) }
         };
         let mut world: Vec<f64> = weight.iter().map(|w| share(w + log_some)).collect();
         let suspects = 0..worlds.suspects() as u32;
         let walk = |suspect: u32| worlds.of_suspect(suspect).iter().map(|&w| w as usize);
-        let mut suspect: Vec<f64> = suspects
-            .clone()
-            .map(|s| walk(s).map(|w| world[w]).sum())
-            .collect();
+        let mut suspect: Vec<f64> = suspects.clone().map(|s| walk(s).map(|w| world[w]).sum()).collect();
         let effective = suspects
             .clone()
             .map(|s| {
                 let squares: f64 = walk(s).map(|w| world[w] * world[w]).sum();
-                if squares > 0.0 {
-                    suspect[s as usize] * suspect[s as usize] / squares
-                } else {
-                    0.0
-                }
+                if squares > 0.0 { suspect[s as usize] * suspect[s as usize] / squares } else { 0.0 }
             })
             .collect();
         let total = suspect.iter().sum::<f64>() + share(log_none);
-        world
-            .iter_mut()
-            .chain(&mut suspect)
-            .for_each(|p| *p /= total);
+        world.iter_mut().chain(&mut suspect).for_each(|p| *p /= total);
         let log_evidence = suspects
             .map(|s| {
                 let prior = worlds.log_suspect_prior()[s as usize];
-                if prior == f64::NEG_INFINITY {
-                    prior
-                } else {
-                    log_sum(&weight, walk(s)) - prior
-                }
+                if prior == f64::NEG_INFINITY { prior } else { log_sum(&weight, walk(s)) - prior }
             })
             .collect();
         Ok(Belief {
@@ -130,10 +99,7 @@ impl Belief {
     /// Posterior probability of several suspects together, such as the faults of one part with one remedy;
     /// an unknown suspect has none.
     pub fn together(&self, suspects: &[u32]) -> f64 {
-        suspects
-            .iter()
-            .filter_map(|&suspect| self.suspect.get(suspect as usize))
-            .sum()
+        suspects.iter().filter_map(|&suspect| self.suspect.get(suspect as usize)).sum()
     }
 
     /// Posterior probability that none of the worlds is the truth.
@@ -144,21 +110,13 @@ impl Belief {
     /// The probability of whatever holds in the worlds for which `holds` is true: a fault among joint faults,
     /// a part with several modes, a severity above a limit.
     pub fn marginal(&self, holds: impl Fn(usize) -> bool) -> f64 {
-        self.world
-            .iter()
-            .enumerate()
-            .filter(|(world, _)| holds(*world))
-            .map(|(_, p)| p)
-            .sum()
+        self.world.iter().enumerate().filter(|(world, _)| holds(*world)).map(|(_, p)| p).sum()
     }
 
     /// The likeliest suspect (the first of equals) and its probability.
     pub fn leader(&self) -> (u32, f64) {
         let first = (0, f64::NEG_INFINITY);
-        (0u32..).zip(&self.suspect).fold(
-            first,
-            |best, (s, &p)| if p > best.1 { (s, p) } else { best },
-        )
+        (0u32..).zip(&self.suspect).fold(first, |best, (s, &p)| if p > best.1 { (s, p) } else { best })
     }
 
     /// Natural log of the probability of all readings, for each suspect.
@@ -171,8 +129,7 @@ impl Belief {
     pub fn evidence_level(&self) -> Option<f64> {
         let none = self.log_evidence_none;
         let leader = self.log_evidence[self.leader().0 as usize];
-        none.is_finite()
-            .then(|| (leader - none) / std::f64::consts::LN_10)
+        none.is_finite().then(|| (leader - none) / std::f64::consts::LN_10)
     }
 
     /// Kish's effective number of a suspect's worlds; below 10 its belief is coarse and it wants more worlds.
@@ -182,10 +139,7 @@ impl Belief {
 
     /// Entropy over suspects and none-of-these, in bits.
     pub fn entropy_bits(&self) -> f64 {
-        let all = self
-            .suspect
-            .iter()
-            .chain(std::iter::once(&self.none_of_these));
+        let all = self.suspect.iter().chain(std::iter::once(&self.none_of_these));
         all.map(|&p| surprise(p)).sum::<f64>().max(0.0)
     }
 }

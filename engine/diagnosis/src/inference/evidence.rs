@@ -56,19 +56,12 @@ impl Evidence {
     /// A reading by its log likelihood in each world. The key fixes its place in every sum.
     pub fn new(key: impl Into<String>, log_likelihood: Vec<f64>) -> Result<Self, EvidenceError> {
         let key = key.into();
-        if let Some((world, &found)) = log_likelihood
-            .iter()
-            .enumerate()
-            .find(|(_, l)| l.is_nan() || **l == f64::INFINITY)
+        if let Some((world, &found)) =
+            log_likelihood.iter().enumerate().find(|(_, l)| l.is_nan() || **l == f64::INFINITY)
         {
             return Err(EvidenceError::BadLikelihood { key, world, found });
         }
-        Ok(Evidence {
-            key,
-            log_likelihood,
-            wild: None,
-            log_uniform: None,
-        })
+        Ok(Evidence { key, log_likelihood, wild: None, log_uniform: None })
     }
 
     /// A reading that is wild with the share `wild_share`, and then has the given log density whatever the
@@ -81,42 +74,23 @@ impl Evidence {
     ) -> Result<Self, EvidenceError> {
         let key = key.into();
         if !(0.0..=1.0).contains(&wild_share) {
-            return Err(EvidenceError::BadShare {
-                key,
-                found: wild_share,
-            });
+            return Err(EvidenceError::BadShare { key, found: wild_share });
         }
         let log_wild = log(wild_share) + log_wild_density;
         let log_share_clean = log(1.0 - wild_share);
-        let log_likelihood: Vec<f64> = log_clean
-            .iter()
-            .map(|clean| log_sum(&[log_share_clean + clean, log_wild], 0..2))
-            .collect();
+        let log_likelihood: Vec<f64> =
+            log_clean.iter().map(|clean| log_sum(&[log_share_clean + clean, log_wild], 0..2)).collect();
         let wild = log_likelihood
             .iter()
-            .map(|&total| {
-                if total == f64::NEG_INFINITY {
-                    0.0
-                } else {
-                    exp(log_wild - total).min(1.0)
-                }
-            })
+            .map(|&total| if total == f64::NEG_INFINITY { 0.0 } else { exp(log_wild - total).min(1.0) })
             .collect();
-        Evidence::new(key, log_likelihood)?
-            .with_wild(wild)?
-            .with_uniform(log_wild_density)
+        Evidence::new(key, log_likelihood)?.with_wild(wild)?.with_uniform(log_wild_density)
     }
 
     /// States, per world, the probability that the reading is wild or misplaced if that world is the truth.
     pub fn with_wild(mut self, responsibility: Vec<f64>) -> Result<Self, EvidenceError> {
-        if let Some(&found) = responsibility
-            .iter()
-            .find(|share| !(0.0..=1.0).contains(*share))
-        {
-            return Err(EvidenceError::BadShare {
-                key: self.key,
-                found,
-            });
+        if let Some(&found) = responsibility.iter().find(|share| !(0.0..=1.0).contains(*share)) {
+            return Err(EvidenceError::BadShare { key: self.key, found });
         }
         if responsibility.len() != self.log_likelihood.len() {
             return Err(EvidenceError::WrongLength {
@@ -133,11 +107,7 @@ impl Evidence {
     /// could have been said); without it "none of these" expects just what the worlds expect.
     pub fn with_uniform(mut self, log_density: f64) -> Result<Self, EvidenceError> {
         if !log_density.is_finite() {
-            return Err(EvidenceError::BadLikelihood {
-                key: self.key,
-                world: 0,
-                found: log_density,
-            });
+            return Err(EvidenceError::BadLikelihood { key: self.key, world: 0, found: log_density });
         }
         self.log_uniform = Some(log_density);
         Ok(self)
@@ -161,21 +131,13 @@ impl Evidence {
     fn order(&self, other: &Evidence) -> Ordering {
         self.key.cmp(&other.key).then_with(|| {
             let pairs = self.log_likelihood.iter().zip(&other.log_likelihood);
-            pairs
-                .map(|(a, b)| a.total_cmp(b))
-                .find(|o| o.is_ne())
-                .unwrap_or(Ordering::Equal)
+            pairs.map(|(a, b)| a.total_cmp(b)).find(|o| o.is_ne()).unwrap_or(Ordering::Equal)
         })
     }
 
     /// Log density under "none of these": half what the worlds expect beforehand, half uniform.
     fn log_unexplained(&self, worlds: &Worlds) -> f64 {
-        let joint: Vec<f64> = worlds
-            .log_prior()
-            .iter()
-            .zip(&self.log_likelihood)
-            .map(|(prior, l)| prior + l)
-            .collect();
+        let joint: Vec<f64> = worlds.log_prior().iter().zip(&self.log_likelihood).map(|(prior, l)| prior + l).collect();
         let predictive = log_sum(&joint, 0..joint.len());
         match self.log_uniform {
             Some(uniform) => log_sum(&[predictive, uniform], 0..2) - std::f64::consts::LN_2,
@@ -206,15 +168,10 @@ impl Readings {
                 expected: worlds.len(),
             });
         }
-        let at = self
-            .sorted
-            .partition_point(|held| held.order(&evidence).is_le());
+        let at = self.sorted.partition_point(|held| held.order(&evidence).is_le());
         // A job without "none of these" need not pay for its density.
-        let unexplained = if worlds.none_of_these() > 0.0 {
-            evidence.log_unexplained(worlds)
-        } else {
-            f64::NEG_INFINITY
-        };
+        let unexplained =
+            if worlds.none_of_these() > 0.0 { evidence.log_unexplained(worlds) } else { f64::NEG_INFINITY };
         self.log_unexplained.insert(at, unexplained);
         self.sorted.insert(at, evidence);
         Ok(at)

@@ -85,9 +85,7 @@ pub struct Solution {
 
 /// The problem is too large to be solved exactly.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, thiserror::Error)]
-#[error(
-    "{suspects} suspects and {states} states; exact planning takes 8 suspects and a million states"
-)]
+#[error("{suspects} suspects and {states} states; exact planning takes 8 suspects and a million states")]
 pub struct TooLarge {
     /// How many suspects there are.
     pub suspects: usize,
@@ -99,14 +97,8 @@ impl SmallProblem {
     /// How many states the plan has to look at, at most.
     pub fn states(&self) -> usize {
         let open = self.tests.iter().filter(|test| !test.done);
-        let tests = open.fold(1usize, |states, test| {
-            states.saturating_mul(test.outcomes + 1)
-        });
-        let remedies = if self.uses_remedies() {
-            self.remedies.len().min(40)
-        } else {
-            0
-        };
+        let tests = open.fold(1usize, |states, test| states.saturating_mul(test.outcomes + 1));
+        let remedies = if self.uses_remedies() { self.remedies.len().min(40) } else { 0 };
         tests.saturating_mul(1 << remedies)
     }
 
@@ -126,25 +118,15 @@ impl SmallProblem {
             Ending::Repair { unfixed_minutes } => unfixed_minutes,
             Ending::Declare { .. } => 0.0,
         };
-        Ok(Solution {
-            expected_minutes: moves.first().map_or(unfixed, |best| best.1),
-            moves,
-        })
+        Ok(Solution { expected_minutes: moves.first().map_or(unfixed, |best| best.1), moves })
     }
 
     /// The problem that is left once a test has shown an outcome.
     pub fn after_test(&self, test: usize, outcome: usize) -> SmallProblem {
         let mut left = self.clone();
         let made = &left.tests[test];
-        let likelihood = made
-            .likelihood
-            .iter()
-            .skip(outcome)
-            .step_by(made.outcomes.max(1));
-        left.mass
-            .iter_mut()
-            .zip(likelihood)
-            .for_each(|(mass, p)| *mass *= p);
+        let likelihood = made.likelihood.iter().skip(outcome).step_by(made.outcomes.max(1));
+        left.mass.iter_mut().zip(likelihood).for_each(|(mass, p)| *mass *= p);
         left.tests[test].done = true;
         left.places.open(left.tests[test].place);
         left
@@ -213,22 +195,10 @@ impl<'a> Search<'a> {
 
     fn root(&self) -> State {
         let mut mass = [0.0; MOST_SUSPECTS];
-        mass.iter_mut()
-            .zip(&self.problem.mass)
-            .for_each(|(to, from)| *to = *from);
-        let done = self
-            .problem
-            .tests
-            .iter()
-            .enumerate()
-            .filter(|(_, test)| test.done);
+        mass.iter_mut().zip(&self.problem.mass).for_each(|(to, from)| *to = *from);
+        let done = self.problem.tests.iter().enumerate().filter(|(_, test)| test.done);
         let tests_done = done.fold(0, |mask, (at, _)| mask | bit(at));
-        State {
-            mass,
-            index: 0,
-            tests_done,
-            places: self.problem.places.clone(),
-        }
+        State { mass, index: 0, tests_done, places: self.problem.places.clone() }
     }
 
     fn value(&mut self, state: &State) -> f64 {
@@ -238,9 +208,7 @@ impl<'a> Search<'a> {
         if self.known[state.index].is_nan() {
             let mut best = f64::INFINITY;
             self.each_move(state, |_, minutes| best = best.min(minutes));
-            if let (Ending::Repair { unfixed_minutes }, true) =
-                (self.problem.ending, best.is_infinite())
-            {
+            if let (Ending::Repair { unfixed_minutes }, true) = (self.problem.ending, best.is_infinite()) {
                 best = unfixed_minutes * state.total();
             }
             self.known[state.index] = best;
@@ -272,10 +240,7 @@ impl<'a> Search<'a> {
         for (at, remedy) in self.problem.remedies.iter().enumerate() {
             if self.repairs.chance(at, &state.mass) > 0.0 {
                 let mut next = state.clone();
-                self.repairs
-                    .targets(at)
-                    .iter()
-                    .for_each(|&suspect| next.mass[suspect] = 0.0);
+                self.repairs.targets(at).iter().for_each(|&suspect| next.mass[suspect] = 0.0);
                 next.index += self.remedy_stride << at;
                 next.places.open(remedy.place);
                 let cost = remedy.minutes + state.places.unpaid(remedy.place);
@@ -286,18 +251,9 @@ impl<'a> Search<'a> {
         any
     }
 
-    fn make_test(
-        &mut self,
-        state: &State,
-        total: f64,
-        at: usize,
-        tell: &mut impl FnMut(Move, f64),
-    ) {
+    fn make_test(&mut self, state: &State, total: f64, at: usize, tell: &mut impl FnMut(Move, f64)) {
         let test = &self.problem.tests[at];
-        let waits = test
-            .prerequisites
-            .iter()
-            .any(|&first| state.tests_done & bit(first) == 0);
+        let waits = test.prerequisites.iter().any(|&first| state.tests_done & bit(first) == 0);
         if state.tests_done & bit(at) != 0 || waits {
             return;
         }
@@ -306,11 +262,7 @@ impl<'a> Search<'a> {
         next.tests_done |= bit(at);
         next.places.open(test.place);
         for outcome in 0..test.outcomes {
-            let likelihood = test
-                .likelihood
-                .iter()
-                .skip(outcome)
-                .step_by(test.outcomes.max(1));
+            let likelihood = test.likelihood.iter().skip(outcome).step_by(test.outcomes.max(1));
             let joint = next.mass.iter_mut().zip(&state.mass).zip(likelihood);
             joint.for_each(|((to, from), p)| *to = from * p);
             next.index = state.index + (outcome + 1) * self.test_stride[at];

@@ -29,11 +29,7 @@ pub struct Outliers {
 }
 
 /// The winner's probability without each reading in turn; the winner may be several suspects with one remedy.
-pub fn probability_without_each(
-    worlds: &Worlds,
-    readings: &Readings,
-    winner: &[u32],
-) -> Result<Vec<f64>, Impossible> {
+pub fn probability_without_each(worlds: &Worlds, readings: &Readings, winner: &[u32]) -> Result<Vec<f64>, Impossible> {
     let without = |index| Ok(Belief::weigh_without(worlds, readings, index)?.together(winner));
     (0..readings.len()).map(without).collect()
 }
@@ -46,38 +42,18 @@ pub fn keystone(
     level: f64,
 ) -> Result<Option<Keystone>, Impossible> {
     let without = probability_without_each(worlds, readings, winner)?;
-    let worst = without
-        .into_iter()
-        .enumerate()
-        .min_by(|a, b| a.1.total_cmp(&b.1));
-    Ok(worst
-        .filter(|worst| worst.1 < level)
-        .map(|(reading, without)| Keystone { reading, without }))
+    let worst = without.into_iter().enumerate().min_by(|a, b| a.1.total_cmp(&b.1));
+    Ok(worst.filter(|worst| worst.1 < level).map(|(reading, without)| Keystone { reading, without }))
 }
 
 /// The expected number of wild readings, were the winner the truth.
-pub fn expected_outliers(
-    worlds: &Worlds,
-    belief: &Belief,
-    readings: &Readings,
-    winner: &[u32],
-) -> Outliers {
-    let of_winner = || {
-        winner
-            .iter()
-            .flat_map(|&s| worlds.of_suspect(s))
-            .map(|&world| world as usize)
-    };
+pub fn expected_outliers(worlds: &Worlds, belief: &Belief, readings: &Readings, winner: &[u32]) -> Outliers {
+    let of_winner = || winner.iter().flat_map(|&s| worlds.of_suspect(s)).map(|&world| world as usize);
     let mass: f64 = of_winner().map(|world| belief.worlds()[world]).sum();
     let share = |reading: &super::Evidence| {
-        let wild: f64 = of_winner()
-            .map(|world| belief.worlds()[world] * reading.wild(world))
-            .sum();
+        let wild: f64 = of_winner().map(|world| belief.worlds()[world] * reading.wild(world)).sum();
         if mass > 0.0 { wild / mass } else { 0.0 }
     };
     let each: Vec<f64> = readings.sorted().iter().map(share).collect();
-    Outliers {
-        expected: each.iter().sum(),
-        each,
-    }
+    Outliers { expected: each.iter().sum(), each }
 }

@@ -21,9 +21,7 @@ mod worlds;
 pub use belief::{Belief, Impossible};
 pub use evidence::{Evidence, EvidenceError, Readings};
 pub use exact::{Ending, Move, SmallProblem, SmallTest, Solution, TooLarge};
-pub use keystone::{
-    KEYSTONE_LEVEL, Keystone, Outliers, expected_outliers, keystone, probability_without_each,
-};
+pub use keystone::{KEYSTONE_LEVEL, Keystone, Outliers, expected_outliers, keystone, probability_without_each};
 pub use outlook::{Forecast, Meaning, Outlook};
 pub use places::Places;
 pub use policy::{Advice, Candidate, Settings, Stage, advise};

@@ -26,21 +26,13 @@ pub(super) fn narrow(
 ) -> Option<Narrowed> {
     let mut tests: Vec<usize> = Vec::new();
     for &test in order {
-        let fresh: Vec<usize> = situation
-            .bundle(test)?
-            .into_iter()
-            .filter(|member| !tests.contains(member))
-            .collect();
+        let fresh: Vec<usize> = situation.bundle(test)?.into_iter().filter(|member| !tests.contains(member)).collect();
         if tests.len() + fresh.len() <= settings.exact_tests {
             tests.extend(fresh);
         }
     }
-    let helps = |remedy: &usize| {
-        situation.remedies[*remedy]
-            .fixes
-            .iter()
-            .any(|suspect| outlook.suspects().contains(suspect))
-    };
+    let helps =
+        |remedy: &usize| situation.remedies[*remedy].fixes.iter().any(|suspect| outlook.suspects().contains(suspect));
     let remedies: Vec<usize> = (0..situation.remedies.len()).filter(helps).collect();
     for most_outcomes in (2..=settings.exact_outcomes.max(2)).rev() {
         let problem = SmallProblem {
@@ -48,29 +40,14 @@ pub(super) fn narrow(
             mass: outlook.mass().to_vec(),
             tests: tests
                 .iter()
-                .map(|&test| {
-                    small_test(
-                        situation,
-                        forecasts[test].as_ref()?,
-                        test,
-                        &tests,
-                        most_outcomes,
-                    )
-                })
+                .map(|&test| small_test(situation, forecasts[test].as_ref()?, test, &tests, most_outcomes))
                 .collect::<Option<_>>()?,
-            remedies: remedies
-                .iter()
-                .map(|&remedy| situation.remedies[remedy].clone())
-                .collect(),
+            remedies: remedies.iter().map(|&remedy| situation.remedies[remedy].clone()).collect(),
             places: situation.places.clone(),
             ending: situation.ending,
         };
         if problem.states() <= settings.exact_states {
-            return Some(Narrowed {
-                problem,
-                tests,
-                remedies,
-            });
+            return Some(Narrowed { problem, tests, remedies });
         }
     }
     None
@@ -98,9 +75,7 @@ fn small_test(
         likelihood,
         minutes: made.charged_minutes(),
         place: made.place,
-        prerequisites: prerequisites
-            .map(|first| kept.iter().position(|k| k == first))
-            .collect::<Option<_>>()?,
+        prerequisites: prerequisites.map(|first| kept.iter().position(|k| k == first)).collect::<Option<_>>()?,
         done: false,
     })
 }
@@ -115,13 +90,8 @@ fn merged(forecast: &Forecast, most: usize) -> Vec<Vec<f64>> {
         let mut least = (f64::INFINITY, 0, 1);
         for second in 1..columns.len() {
             for first in 0..second {
-                let sum: Vec<f64> = columns[first]
-                    .iter()
-                    .zip(&columns[second])
-                    .map(|(a, b)| a + b)
-                    .collect();
-                let loss =
-                    confusion(&sum) - confusion(&columns[first]) - confusion(&columns[second]);
+                let sum: Vec<f64> = columns[first].iter().zip(&columns[second]).map(|(a, b)| a + b).collect();
+                let loss = confusion(&sum) - confusion(&columns[first]) - confusion(&columns[second]);
                 if loss < least.0 {
                     least = (loss, first, second);
                 }
@@ -129,10 +99,7 @@ fn merged(forecast: &Forecast, most: usize) -> Vec<Vec<f64>> {
         }
         let (_, first, second) = least;
         let gone = columns.remove(second);
-        columns[first]
-            .iter_mut()
-            .zip(gone)
-            .for_each(|(kept, gone)| *kept += gone);
+        columns[first].iter_mut().zip(gone).for_each(|(kept, gone)| *kept += gone);
     }
     columns
 }

@@ -40,13 +40,7 @@ impl Outlook {
     /// Keeps the suspects with at least the given share of the explained mass.
     pub fn new(worlds: &Worlds, belief: &Belief, negligible: f64) -> Self {
         let explained: f64 = belief.suspects().iter().sum();
-        let mut outlook = Outlook {
-            suspects: vec![],
-            mass: vec![],
-            starts: vec![0],
-            world: vec![],
-            weight: vec![],
-        };
+        let mut outlook = Outlook { suspects: vec![], mass: vec![], starts: vec![0], world: vec![], weight: vec![] };
         for (suspect, &mass) in (0u32..).zip(belief.suspects()) {
             if mass <= 0.0 || mass < negligible * explained {
                 continue;
@@ -83,13 +77,7 @@ impl Outlook {
 
     /// Keeps only suspects with at least the given share, scaled to one again.
     pub fn among_live(&self, share: f64) -> Outlook {
-        let mut live = Outlook {
-            suspects: vec![],
-            mass: vec![],
-            starts: vec![0],
-            world: vec![],
-            weight: vec![],
-        };
+        let mut live = Outlook { suspects: vec![], mass: vec![], starts: vec![0], world: vec![], weight: vec![] };
         for (at, ends) in self.starts.windows(2).enumerate() {
             if self.mass[at] >= share {
                 live.suspects.push(self.suspects[at]);
@@ -104,10 +92,7 @@ impl Outlook {
 
     fn scaled(mut self) -> Outlook {
         let total: f64 = self.mass.iter().sum();
-        self.mass
-            .iter_mut()
-            .chain(&mut self.weight)
-            .for_each(|share| *share /= total);
+        self.mass.iter_mut().chain(&mut self.weight).for_each(|share| *share /= total);
         self
     }
 
@@ -118,19 +103,13 @@ impl Outlook {
         let mut in_class = [0.0; 256];
         for (ends, joint) in self.starts.windows(2).zip(joint.chunks_exact_mut(outcomes)) {
             in_class.fill(0.0);
-            for (&world, weight) in self.world[ends[0]..ends[1]]
-                .iter()
-                .zip(&self.weight[ends[0]..ends[1]])
-            {
+            for (&world, weight) in self.world[ends[0]..ends[1]].iter().zip(&self.weight[ends[0]..ends[1]]) {
                 in_class[test.classes()[world as usize] as usize] += weight;
             }
             for (class, &mass) in in_class.iter().enumerate() {
                 if mass > 0.0 {
                     let row = test.kernel().row(class);
-                    joint
-                        .iter_mut()
-                        .zip(row)
-                        .for_each(|(cell, p)| *cell += mass * p);
+                    joint.iter_mut().zip(row).for_each(|(cell, p)| *cell += mass * p);
                 }
             }
         }
@@ -143,13 +122,9 @@ impl Outlook {
         (0..forecast.outcomes)
             .map(|outcome| {
                 let posterior = forecast.posterior(outcome);
-                let mut suspects: Vec<(u32, f64)> =
-                    self.suspects.iter().copied().zip(posterior).collect();
+                let mut suspects: Vec<(u32, f64)> = self.suspects.iter().copied().zip(posterior).collect();
                 suspects.sort_by(|a, b| b.1.total_cmp(&a.1).then(a.0.cmp(&b.0)));
-                Meaning {
-                    probability: forecast.probability(outcome),
-                    suspects,
-                }
+                Meaning { probability: forecast.probability(outcome), suspects }
             })
             .collect()
     }
@@ -163,11 +138,7 @@ impl Forecast {
 
     /// The joint probabilities of the live suspects with one outcome.
     pub fn joint(&self, outcome: usize) -> impl Iterator<Item = f64> + '_ {
-        self.joint
-            .iter()
-            .skip(outcome)
-            .step_by(self.outcomes)
-            .copied()
+        self.joint.iter().skip(outcome).step_by(self.outcomes).copied()
     }
 
     /// How probable an outcome is.
@@ -178,27 +149,19 @@ impl Forecast {
     /// The live suspects after an outcome; all zero after one that cannot come.
     pub fn posterior(&self, outcome: usize) -> Vec<f64> {
         let total = self.probability(outcome);
-        self.joint(outcome)
-            .map(|p| if total > 0.0 { p / total } else { 0.0 })
-            .collect()
+        self.joint(outcome).map(|p| if total > 0.0 { p / total } else { 0.0 }).collect()
     }
 
     /// Entropy of the outcome itself, in bits.
     pub fn outcome_bits(&self) -> f64 {
-        (0..self.outcomes)
-            .map(|outcome| surprise(self.probability(outcome)))
-            .sum()
+        (0..self.outcomes).map(|outcome| surprise(self.probability(outcome))).sum()
     }
 
     /// Mutual information of suspect and outcome, in bits.
     pub fn bits(&self) -> f64 {
         // H(outcome | suspect) = Σ joint terms − Σ suspect terms.
         let joint: f64 = self.joint.iter().map(|&p| surprise(p)).sum();
-        let suspect: f64 = self
-            .joint
-            .chunks_exact(self.outcomes)
-            .map(|row| surprise(row.iter().sum()))
-            .sum();
+        let suspect: f64 = self.joint.chunks_exact(self.outcomes).map(|row| surprise(row.iter().sum())).sum();
         (self.outcome_bits() - (joint - suspect)).max(0.0)
     }
 }

@@ -14,10 +14,7 @@ pub struct Places {
 impl Places {
     /// All places still closed.
     pub fn new(access_minutes: Vec<f64>) -> Self {
-        Places {
-            minutes: access_minutes.into(),
-            open: 0,
-        }
+        Places { minutes: access_minutes.into(), open: 0 }
     }
 
     /// Opens a place for the rest of the job.
@@ -28,11 +25,7 @@ impl Places {
     /// Minutes still to be paid before working there.
     pub fn unpaid(&self, place: Option<usize>) -> f64 {
         let closed = bit(place) & !self.open != 0;
-        place
-            .filter(|_| closed)
-            .and_then(|place| self.minutes.get(place))
-            .copied()
-            .unwrap_or(0.0)
+        place.filter(|_| closed).and_then(|place| self.minutes.get(place)).copied().unwrap_or(0.0)
     }
 }
 
@@ -43,9 +36,7 @@ impl Default for Places {
 }
 
 fn bit(place: Option<usize>) -> u128 {
-    place
-        .and_then(|place| 1u128.checked_shl(place as u32))
-        .unwrap_or(0)
+    place.and_then(|place| 1u128.checked_shl(place as u32)).unwrap_or(0)
 }
 
 #[cfg(test)]
@@ -55,14 +46,7 @@ mod tests {
     #[test]
     fn law_access_is_paid_once() {
         let mut places = Places::new(vec![2.0, 5.0]);
-        assert_eq!(
-            (
-                places.unpaid(Some(1)),
-                places.unpaid(None),
-                places.unpaid(Some(9))
-            ),
-            (5.0, 0.0, 0.0)
-        );
+        assert_eq!((places.unpaid(Some(1)), places.unpaid(None), places.unpaid(Some(9))), (5.0, 0.0, 0.0));
         places.open(Some(1));
         assert_eq!((places.unpaid(Some(0)), places.unpaid(Some(1))), (2.0, 0.0));
     }

@@ -124,59 +124,32 @@ struct Adviser<'a> {
 impl Adviser<'_> {
     fn advise(&self) -> Advice {
         let entropy_bits = self.outlook.entropy_bits();
-        let minutes_without_tests =
-            self.minutes_without_tests(self.outlook.mass(), self.situation.places);
-        let live = self
-            .outlook
-            .mass()
-            .iter()
-            .filter(|&&p| p >= self.settings.live)
-            .count();
+        let minutes_without_tests = self.minutes_without_tests(self.outlook.mass(), self.situation.places);
+        let live = self.outlook.mass().iter().filter(|&&p| p >= self.settings.live).count();
         let tests = (0..self.situation.tests.len()).filter_map(|test| self.test(test));
         let mut candidates: Vec<Candidate> = tests.collect();
         let informative = candidates.iter().any(|test| test.bits > LEAST_BITS);
-        let much_is_open =
-            entropy_bits > self.settings.open_bits && live > self.settings.few_suspects;
+        let much_is_open = entropy_bits > self.settings.open_bits && live > self.settings.few_suspects;
         if much_is_open && informative {
             candidates.extend(self.telling_remedies(&candidates));
             candidates.sort_by(|a, b| b.score.total_cmp(&a.score).then(a.step.cmp(&b.step)));
-            return Advice {
-                stage: Stage::Information,
-                entropy_bits,
-                minutes_without_tests,
-                candidates,
-            };
+            return Advice { stage: Stage::Information, entropy_bits, minutes_without_tests, candidates };
         }
         match self.situation.ending {
             Ending::Repair { .. } => {
-                candidates.extend(
-                    (0..self.situation.remedies.len()).filter_map(|remedy| self.remedy(remedy)),
-                );
+                candidates.extend((0..self.situation.remedies.len()).filter_map(|remedy| self.remedy(remedy)));
             }
             Ending::Declare { .. } => candidates.push(self.verdict()),
         }
-        candidates
-            .iter_mut()
-            .for_each(|candidate| self.look_ahead(candidate));
+        candidates.iter_mut().for_each(|candidate| self.look_ahead(candidate));
         sort_by_minutes(&mut candidates);
-        let exact =
-            live <= self.settings.exact_suspects && self.plan_exactly(&mut candidates).is_some();
+        let exact = live <= self.settings.exact_suspects && self.plan_exactly(&mut candidates).is_some();
         for candidate in &mut candidates {
-            candidate.score =
-                minutes_without_tests - candidate.expected_minutes.unwrap_or(f64::INFINITY);
+            candidate.score = minutes_without_tests - candidate.expected_minutes.unwrap_or(f64::INFINITY);
         }
         sort_by_minutes(&mut candidates);
-        let stage = if exact {
-            Stage::Exact
-        } else {
-            Stage::ExpectedMinutes
-        };
-        Advice {
-            stage,
-            entropy_bits,
-            minutes_without_tests,
-            candidates,
-        }
+        let stage = if exact { Stage::Exact } else { Stage::ExpectedMinutes };
+        Advice { stage, entropy_bits, minutes_without_tests, candidates }
     }
 
     /// A test with what it needs first, scored by bits per minute.
@@ -190,17 +163,11 @@ impl Adviser<'_> {
     fn remedy(&self, index: usize) -> Option<Candidate> {
         let chance = self.repairs.chance(index, self.outlook.mass()).min(1.0);
         let step = Move::Remedy(index);
-        (chance > 0.0)
-            .then(|| self.candidate(step, step, self.cost_of_remedy(index), two_way_bits(chance)))
+        (chance > 0.0).then(|| self.candidate(step, step, self.cost_of_remedy(index), two_way_bits(chance)))
     }
 
     fn verdict(&self) -> Candidate {
-        self.candidate(
-            Move::Declare,
-            Move::Declare,
-            self.situation.cost(std::iter::empty()),
-            0.0,
-        )
+        self.candidate(Move::Declare, Move::Declare, self.situation.cost(std::iter::empty()), 0.0)
     }
 
     fn candidate(&self, step: Move, first: Move, cost: Cost, bits: f64) -> Candidate {
@@ -223,12 +190,9 @@ impl Adviser<'_> {
             return Vec::new();
         }
         let telling = tests.iter().filter(|test| test.bits > LEAST_BITS);
-        let cheapest = telling
-            .map(|test| test.charged_minutes)
-            .fold(f64::INFINITY, f64::min);
+        let cheapest = telling.map(|test| test.charged_minutes).fold(f64::INFINITY, f64::min);
         let mass = self.outlook.mass();
-        let leader =
-            (1..mass.len()).fold(0, |best, at| if mass[at] > mass[best] { at } else { best });
+        let leader = (1..mass.len()).fold(0, |best, at| if mass[at] > mass[best] { at } else { best });
         (0..self.situation.remedies.len())
             .filter_map(|index| {
                 let remedy = self.remedy(index)?;
@@ -244,12 +208,8 @@ impl Adviser<'_> {
             Move::Declare => self.minutes_without_tests(self.outlook.mass(), self.situation.places),
             Move::Remedy(index) => {
                 let mut left = self.outlook.mass().to_vec();
-                self.repairs
-                    .targets(index)
-                    .iter()
-                    .for_each(|&at| left[at] = 0.0);
-                candidate.minutes
-                    + self.minutes_without_tests(&left, &self.cost_of_remedy(index).places)
+                self.repairs.targets(index).iter().for_each(|&at| left[at] = 0.0);
+                candidate.minutes + self.minutes_without_tests(&left, &self.cost_of_remedy(index).places)
             }
             Move::Test(test) => match (&self.forecasts[test], self.situation.bundle(test)) {
                 (Some(forecast), Some(bundle)) => {
@@ -269,17 +229,9 @@ impl Adviser<'_> {
 
     /// Replaces the look ahead of the moves that the exact plan covers. Candidates come sorted.
     fn plan_exactly(&self, candidates: &mut [Candidate]) -> Option<()> {
-        let telling = candidates
-            .iter()
-            .filter(|candidate| candidate.bits > LEAST_BITS);
+        let telling = candidates.iter().filter(|candidate| candidate.bits > LEAST_BITS);
         let order: Vec<usize> = telling
-            .filter_map(|candidate| {
-                if let Move::Test(test) = candidate.step {
-                    Some(test)
-                } else {
-                    None
-                }
-            })
+            .filter_map(|candidate| if let Move::Test(test) = candidate.step { Some(test) } else { None })
             .collect();
         let outlook = self.outlook.among_live(self.settings.live);
         let forecasts: Vec<Option<Forecast>> = (0..self.situation.tests.len())
@@ -295,38 +247,28 @@ impl Adviser<'_> {
                 Move::Remedy(at) => Move::Remedy(small.remedies[at]),
                 Move::Declare => Move::Declare,
             };
-            candidates
-                .iter_mut()
-                .filter(|c| c.step == step)
-                .for_each(|c| c.expected_minutes = Some(minutes));
+            candidates.iter_mut().filter(|c| c.step == step).for_each(|c| c.expected_minutes = Some(minutes));
         }
         Some(())
     }
 
     fn is_needed(&self, test: usize, order: &[usize]) -> bool {
-        order.contains(&test)
-            || order
-                .iter()
-                .any(|&o| self.situation.bundle(o).is_some_and(|b| b.contains(&test)))
+        order.contains(&test) || order.iter().any(|&o| self.situation.bundle(o).is_some_and(|b| b.contains(&test)))
     }
 
     fn cost_of_tests(&self, bundle: &[usize]) -> Cost {
         let tests = bundle.iter().map(|&test| &self.situation.tests[test]);
-        self.situation
-            .cost(tests.map(|test| (test.minutes, test.risk_minutes, test.place)))
+        self.situation.cost(tests.map(|test| (test.minutes, test.risk_minutes, test.place)))
     }
 
     fn cost_of_remedy(&self, index: usize) -> Cost {
         let remedy = &self.situation.remedies[index];
-        self.situation
-            .cost(std::iter::once((remedy.minutes, 0.0, remedy.place)))
+        self.situation.cost(std::iter::once((remedy.minutes, 0.0, remedy.place)))
     }
 
     fn minutes_without_tests(&self, mass: &[f64], places: &Places) -> f64 {
         match self.situation.ending {
-            Ending::Repair { unfixed_minutes } => {
-                self.repairs.expected_minutes(mass, places, unfixed_minutes)
-            }
+            Ending::Repair { unfixed_minutes } => self.repairs.expected_minutes(mass, places, unfixed_minutes),
             Ending::Declare { wrong_minutes } => {
                 let likeliest = mass.iter().copied().fold(0.0, f64::max);
                 wrong_minutes * (mass.iter().sum::<f64>() - likeliest)

@@ -21,12 +21,7 @@ pub struct Remedy {
 
 /// The order in which to try remedies: best p/c first, each step paying the access it still needs.
 /// `suspects` and `mass` run side by side; remedies that fix nothing left are not in the order.
-pub fn repair_order(
-    suspects: &[u32],
-    mass: &[f64],
-    remedies: &[Remedy],
-    places: &Places,
-) -> Vec<usize> {
+pub fn repair_order(suspects: &[u32], mass: &[f64], remedies: &[Remedy], places: &Places) -> Vec<usize> {
     let mut order = Vec::new();
     Repairs::new(suspects, remedies).walk(mass, places, |index| order.push(index));
     order
@@ -55,15 +50,9 @@ impl<'a> Repairs<'a> {
     pub(super) fn new(suspects: &[u32], remedies: &'a [Remedy]) -> Self {
         let cures = |remedy: &Remedy| {
             let listed = suspects.iter().enumerate();
-            listed
-                .filter(|(_, suspect)| remedy.fixes.contains(suspect))
-                .map(|(at, _)| at)
-                .collect()
+            listed.filter(|(_, suspect)| remedy.fixes.contains(suspect)).map(|(at, _)| at).collect()
         };
-        Repairs {
-            remedies,
-            targets: remedies.iter().map(cures).collect(),
-        }
+        Repairs { remedies, targets: remedies.iter().map(cures).collect() }
     }
 
     /// Where the suspects that a remedy fixes stand in the mass vector.
@@ -77,18 +66,9 @@ impl<'a> Repairs<'a> {
     }
 
     /// Minutes × mass until fixed, remedies only.
-    pub(super) fn expected_minutes(
-        &self,
-        mass: &[f64],
-        places: &Places,
-        unfixed_minutes: f64,
-    ) -> f64 {
+    pub(super) fn expected_minutes(&self, mass: &[f64], places: &Places, unfixed_minutes: f64) -> f64 {
         let (minutes, unfixed) = self.walk(mass, places, |_| {});
-        if unfixed > 0.0 {
-            minutes + unfixed * unfixed_minutes
-        } else {
-            minutes
-        }
+        if unfixed > 0.0 { minutes + unfixed * unfixed_minutes } else { minutes }
     }
 
     /// Tries remedies in order; gives minutes × mass, and the mass that no remedy fixes.

@@ -67,12 +67,7 @@ impl Situation<'_> {
 
     /// Own and risk minutes, unpaid access, and the places as they are after all members.
     pub(super) fn cost(&self, members: impl Iterator<Item = (f64, f64, Option<usize>)>) -> Cost {
-        let mut cost = Cost {
-            own: 0.0,
-            risk: 0.0,
-            access: 0.0,
-            places: self.places.clone(),
-        };
+        let mut cost = Cost { own: 0.0, risk: 0.0, access: 0.0, places: self.places.clone() };
         for (own, risk, place) in members {
             cost.own += own;
             cost.risk += risk;

@@ -39,10 +39,7 @@ impl Kernel {
     /// Takes the table row by row.
     pub fn new(outcomes: usize, rows: Vec<f64>) -> Result<Self, KernelError> {
         if outcomes == 0 || rows.is_empty() || !rows.len().is_multiple_of(outcomes) {
-            return Err(KernelError::Ragged {
-                found: rows.len(),
-                outcomes,
-            });
+            return Err(KernelError::Ragged { found: rows.len(), outcomes });
         }
         for (class, row) in rows.chunks_exact(outcomes).enumerate() {
             let found: f64 = row.iter().sum();
@@ -57,11 +54,7 @@ impl Kernel {
     pub fn symmetric(classes: usize, wild_share: f64) -> Result<Self, KernelError> {
         let stray = wild_share / classes as f64;
         let cell = |at| {
-            if at / classes == at % classes {
-                1.0 - wild_share + stray
-            } else {
-                stray
-            }
+            if at / classes == at % classes { 1.0 - wild_share + stray } else { stray }
         };
         Kernel::new(classes, (0..classes * classes).map(cell).collect())
     }
@@ -140,26 +133,13 @@ impl<'a> Test<'a> {
     ) -> Result<Self, TestError> {
         let (classes, kernel) = (classes.into(), kernel.into());
         if classes.len() != worlds.len() {
-            return Err(TestError::WrongLength {
-                found: classes.len(),
-                expected: worlds.len(),
-            });
+            return Err(TestError::WrongLength { found: classes.len(), expected: worlds.len() });
         }
         let found = classes.iter().copied().max().unwrap_or(0);
         if usize::from(found) >= kernel.classes() {
-            return Err(TestError::UnknownClass {
-                found,
-                classes: kernel.classes(),
-            });
+            return Err(TestError::UnknownClass { found, classes: kernel.classes() });
         }
-        Ok(Test {
-            classes,
-            kernel,
-            minutes,
-            place: None,
-            prerequisites: Vec::new(),
-            risk_minutes: 0.0,
-        })
+        Ok(Test { classes, kernel, minutes, place: None, prerequisites: Vec::new(), risk_minutes: 0.0 })
     }
 
     /// The class of each world.
@@ -184,21 +164,9 @@ mod tests {
 
     #[test]
     fn regress_a_table_that_is_no_kernel_is_refused() {
-        assert_eq!(
-            Kernel::new(2, vec![1.0]),
-            Err(KernelError::Ragged {
-                found: 1,
-                outcomes: 2
-            })
-        );
+        assert_eq!(Kernel::new(2, vec![1.0]), Err(KernelError::Ragged { found: 1, outcomes: 2 }));
         let short = Kernel::new(2, vec![0.5, 0.5, 0.25, 0.5]);
-        assert_eq!(
-            short,
-            Err(KernelError::BadRow {
-                class: 1,
-                found: 0.75
-            })
-        );
+        assert_eq!(short, Err(KernelError::BadRow { class: 1, found: 0.75 }));
         assert!(Kernel::new(2, vec![f64::NAN, 1.0]).is_err());
         assert!(Kernel::new(2, vec![-0.5, 1.5]).is_err());
     }
@@ -206,23 +174,9 @@ mod tests {
     #[test]
     fn regress_a_test_has_to_fit_its_worlds() {
         let worlds = Worlds::new(1, vec![0, 0], vec![0.0, 0.0]).unwrap();
-        let test = |classes: &'static [u8]| {
-            Test::new(&worlds, classes, Kernel::symmetric(2, 0.5).unwrap(), 1.0)
-        };
-        assert_eq!(
-            test(&[0]).unwrap_err(),
-            TestError::WrongLength {
-                found: 1,
-                expected: 2
-            }
-        );
-        assert_eq!(
-            test(&[0, 2]).unwrap_err(),
-            TestError::UnknownClass {
-                found: 2,
-                classes: 2
-            }
-        );
+        let test = |classes: &'static [u8]| Test::new(&worlds, classes, Kernel::symmetric(2, 0.5).unwrap(), 1.0);
+        assert_eq!(test(&[0]).unwrap_err(), TestError::WrongLength { found: 1, expected: 2 });
+        assert_eq!(test(&[0, 2]).unwrap_err(), TestError::UnknownClass { found: 2, classes: 2 });
         assert_eq!(test(&[0, 1]).unwrap().kernel().row(1), [0.25, 0.75]);
     }
 }

@@ -58,30 +58,16 @@ pub enum WorldsError {
 impl Worlds {
     /// Takes the suspect (below `suspects`) and the log prior weight of each world; weights need not be
     /// normalized. A world's weight is its share of everything: suspect's odds times share within the suspect.
-    pub fn new(
-        suspects: usize,
-        suspect_of: Vec<u32>,
-        log_weight: Vec<f64>,
-    ) -> Result<Self, WorldsError> {
+    pub fn new(suspects: usize, suspect_of: Vec<u32>, log_weight: Vec<f64>) -> Result<Self, WorldsError> {
         if suspect_of.len() != log_weight.len() {
-            return Err(WorldsError::UnequalLengths {
-                suspects: suspect_of.len(),
-                weights: log_weight.len(),
-            });
+            return Err(WorldsError::UnequalLengths { suspects: suspect_of.len(), weights: log_weight.len() });
         }
         for (world, (&found, &weight)) in suspect_of.iter().zip(&log_weight).enumerate() {
             if found as usize >= suspects {
-                return Err(WorldsError::UnknownSuspect {
-                    world,
-                    found,
-                    suspects,
-                });
+                return Err(WorldsError::UnknownSuspect { world, found, suspects });
             }
             if weight.is_nan() || weight == f64::INFINITY {
-                return Err(WorldsError::BadWeight {
-                    world,
-                    found: weight,
-                });
+                return Err(WorldsError::BadWeight { world, found: weight });
             }
         }
         let (by_suspect, starts) = group(suspects, &suspect_of);
@@ -92,21 +78,9 @@ impl Worlds {
         let log_prior: Vec<f64> = log_weight.iter().map(|weight| weight - total).collect();
         let log_suspect_prior = starts
             .windows(2)
-            .map(|ends| {
-                log_sum(
-                    &log_prior,
-                    by_suspect[ends[0]..ends[1]].iter().map(|&w| w as usize),
-                )
-            })
+            .map(|ends| log_sum(&log_prior, by_suspect[ends[0]..ends[1]].iter().map(|&w| w as usize)))
             .collect();
-        Ok(Worlds {
-            suspect_of,
-            log_prior,
-            by_suspect,
-            starts,
-            log_suspect_prior,
-            none_of_these: 0.0,
-        })
+        Ok(Worlds { suspect_of, log_prior, by_suspect, starts, log_suspect_prior, none_of_these: 0.0 })
     }
 
     /// Sets the prior probability that no world listed here is the truth.
@@ -183,10 +157,7 @@ fn group(suspects: usize, suspect_of: &[u32]) -> (Vec<u32>, Vec<usize>) {
 
 /// The log of a sum of exponentials, walked in the order given.
 pub(super) fn log_sum(values: &[f64], order: impl Iterator<Item = usize> + Clone) -> f64 {
-    let largest = order
-        .clone()
-        .map(|at| values[at])
-        .fold(f64::NEG_INFINITY, f64::max);
+    let largest = order.clone().map(|at| values[at]).fold(f64::NEG_INFINITY, f64::max);
     if largest == f64::NEG_INFINITY {
         return largest;
     }
@@ -204,23 +175,16 @@ mod tests {
         assert_eq!(worlds.of_suspect(1), [0u32; 0]);
         assert_eq!(worlds.of_suspect(2), [0, 2]);
         let priors: Vec<f64> = worlds.log_suspect_prior().iter().map(|&l| exp(l)).collect();
-        assert!(
-            (priors[0] - 0.5).abs() < 1e-15 && priors[1] == 0.0 && (priors[2] - 0.5).abs() < 1e-15
-        );
+        assert!((priors[0] - 0.5).abs() < 1e-15 && priors[1] == 0.0 && (priors[2] - 0.5).abs() < 1e-15);
     }
 
     #[test]
     fn regress_a_bad_list_is_refused_with_what_was_found() {
         let refused = |suspects, of: &[u32], weights: &[f64]| {
-            Worlds::new(suspects, of.to_vec(), weights.to_vec())
-                .unwrap_err()
-                .to_string()
+            Worlds::new(suspects, of.to_vec(), weights.to_vec()).unwrap_err().to_string()
         };
         assert_eq!(refused(1, &[], &[]), "no world has any weight");
-        assert_eq!(
-            refused(1, &[1], &[0.0]),
-            "world 0 belongs to suspect 1, but there are 1 suspects"
-        );
+        assert_eq!(refused(1, &[1], &[0.0]), "world 0 belongs to suspect 1, but there are 1 suspects");
         assert!(refused(1, &[0], &[f64::NAN]).contains("log weight NaN"));
         assert!(refused(1, &[0, 0], &[0.0]).contains("2 suspects but 1 weights"));
         let worlds = Worlds::new(1, vec![0], vec![0.0]).unwrap();

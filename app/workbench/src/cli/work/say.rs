@@ -138,7 +138,11 @@ pub fn reasons(page: &mut Page, advice: &Advice) -> io::Result<()> {
     }
     for reason in &advice.reasons {
         writeln!(page.out(), "{}", wrapped(&format!("{:+5.1} bit  {}", reason.weight, reason.reading), WIDTH))?;
-        writeln!(page.out(), "           {DIM}{}{DIM:#}", wrapped(&reason.text, WIDTH - 11).replace('\n', "\n         "))?;
+        writeln!(
+            page.out(),
+            "           {DIM}{}{DIM:#}",
+            wrapped(&reason.text, WIDTH - 11).replace('\n', "\n         ")
+        )?;
     }
     if let Some(keystone) = &advice.keystone {
         paragraph(page, &format!("The reading this rests on: {keystone}"))?;
@@ -176,9 +180,5 @@ pub fn verdict(page: &mut Page, machine: &Machine, advice: &Advice, verdict: &Ve
 /// One line of the repair check.
 pub fn check_line(machine: &Machine, check: &Check) -> String {
     let dimension = machine.probe(&check.probe).map_or(Dimension::Ratio, |probe| probe.dimension());
-    if check.refusal {
-        check.title.clone()
-    } else {
-        format!("{}: {}", check.title, band(&check.band, dimension))
-    }
+    if check.refusal { check.title.clone() } else { format!("{}: {}", check.title, band(&check.band, dimension)) }
 }

@@ -1,0 +1,84 @@
+//! What each outcome of a probe would mean, in the technician's words.
+
+use std::borrow::Cow;
+
+use machine::Probe;
+use quantity::show;
+
+use crate::advice::OutcomeMeans;
+use crate::atlas::Atlas;
+use crate::bins::{Bins, Outcome};
+use crate::field::Field;
+use crate::inference::{Belief, Meaning, Outlook, Test};
+
+/// No suspect below this is shown in what an outcome means.
+const NAMED: f64 = 0.15;
+
+/// What each outcome would mean: neighbors that point at the same suspects are told as one.
+pub(crate) fn outcomes(atlas: &Atlas, column: usize, field: &Field, belief: &Belief) -> Vec<OutcomeMeans> {
+    let bins = &atlas.columns[column].bins;
+    let probe = &atlas.probes[column];
+    let outlook = Outlook::new(&field.worlds, belief, 1e-4);
+    let Some(test) = planned(bins, field, probe.minutes) else { return Vec::new() };
+    let meanings = outlook.meanings(&test);
+    let mut told: Vec<(Outcome, f64, String)> = Vec::new();
+    for (outcome, meaning) in bins.outcomes.iter().zip(&meanings) {
+        if meaning.probability < 0.015 {
+            continue;
+        }
+        let points_at = points_at(atlas, meaning);
+        match (told.last_mut(), outcome) {
+            (Some((Outcome::Between(_, high), share, text)), Outcome::Between(low, top))
+                if *text == points_at && *high == *low =>
+            {
+                *high = *top;
+                *share += meaning.probability;
+            }
+            _ => told.push((*outcome, meaning.probability, points_at)),
+        }
+    }
+    let words = |(outcome, probability, means): (Outcome, f64, String)| OutcomeMeans {
+        when: in_words(probe, outcome),
+        means,
+        probability,
+    };
+    told.into_iter().map(words).collect()
+}
+
+fn points_at(atlas: &Atlas, meaning: &Meaning) -> String {
+    let title = |suspect: &u32| uncapitalized(&atlas.cast.suspects[*suspect as usize].title);
+    let likely = meaning.suspects.iter().filter(|(_, share)| *share >= NAMED).take(3);
+    let named: Vec<String> = likely.map(|(suspect, _)| title(suspect)).collect();
+    if named.is_empty() { "still many suspects".to_owned() } else { named.join(", or ") }
+}
+
+fn in_words(probe: &Probe, outcome: Outcome) -> String {
+    let number = |value: f64| show(value, probe.dimension());
+    match outcome {
+        Outcome::Between(low, high) if low.is_infinite() && high.is_infinite() => "any number".to_owned(),
+        Outcome::Between(low, high) if low.is_infinite() => format!("below {}", number(high)),
+        Outcome::Between(low, high) if high.is_infinite() => format!("above {}", number(low)),
+        Outcome::Between(low, high) => format!("{} to {}", number(low), number(high)),
+        Outcome::Over => "OL".to_owned(),
+        Outcome::Unsteady => "jumps up and down".to_owned(),
+        Outcome::Word(word) => probe.words().get(word).copied().unwrap_or_default().to_owned(),
+    }
+}
+
+/// A column as a test that can be planned with; a world beyond the cast has the outcomes of its nearest in the cast.
+pub(crate) fn planned<'a>(bins: &'a Bins, field: &Field, minutes: f64) -> Option<Test<'a>> {
+    let mut classes = Cow::Borrowed(bins.classes.as_slice());
+    if !field.beyond.is_empty() {
+        classes.to_mut().extend(field.beyond.iter().map(|nearest| bins.classes[*nearest as usize]));
+    }
+    Test::new(&field.worlds, classes, bins.kernel.as_ref()?, minutes).ok()
+}
+
+/// A title within a sentence; a word that is all capitals keeps them.
+fn uncapitalized(title: &str) -> String {
+    let mut letters = title.chars();
+    match (letters.next(), title.chars().nth(1)) {
+        (Some(first), Some(second)) if !second.is_uppercase() => first.to_lowercase().chain(letters).collect(),
+        _ => title.to_owned(),
+    }
+}
