@@ -18,7 +18,7 @@ use crate::column::Column;
 use crate::complaint::{self, Complaint};
 use crate::inference::{Evidence, EvidenceError, Readings, Worlds};
 use crate::likelihood::{Weighed, weigh};
-use crate::refine::{Cloud, ENOUGH, MOST, climb};
+use crate::refine::{Cloud, ENOUGH, HOPELESS, MOST, MOST_CLIMBED, Peak, climb};
 use crate::request::{Entry, Known, Request, after_repair};
 use crate::spread::sigma;
 
@@ -28,8 +28,8 @@ const NONE_OF_THESE: f64 = 0.01;
 const REMEDY_WORKS: f64 = 0.98;
 /// Power of the likelihood in the cooled belief: a coarse cast may miss a suspect's peak by tens of nats.
 const COOL: f64 = 0.2;
-/// A suspect below this share of the cooled belief is not refined.
-const MATTERS: f64 = 0.002;
+/// No peak is looked for below this share of the cooled belief.
+const MATTERS: f64 = 1e-5;
 /// Weighed readings kept at most.
 const MOST_KEPT: usize = 64;
 
@@ -273,16 +273,13 @@ impl Sources<'_> {
         let survey = Survey::of(self.machine, each, probes);
         let mut observer = Observer::new();
         let mut beyond = Beyond::watching(&watched);
-        for (suspect, cloud) in &mut clouds {
-            let residuals = |draw: &Draw, observer: &mut Observer| {
-                let world = cast.world_at(*suspect, draw);
-                let (cells, _) = survey.watch(observer, &world);
-                residuals(clues, &watched, &cells, world.air.0)
-            };
-            let start = cloud.best();
-            let peak = start.and_then(|start| climb(start, |draw| residuals(draw, &mut observer)));
+        let mut peaks = self.peaks(clues, &watched, &survey, &mut observer, &clouds, log_odds);
+        clouds.retain(|(suspect, _)| peaks.iter().any(|(known, _)| known == suspect));
+        peaks.sort_by_key(|(suspect, _)| *suspect);
+        clouds.sort_by_key(|(suspect, _)| *suspect);
+        for ((suspect, cloud), (_, peak)) in clouds.iter_mut().zip(&peaks) {
             for round in 0..2 {
-                let draws = match (&peak, round) {
+                let draws = match (peak, round) {
                     (Some(peak), 0) => cloud.about(peak),
                     _ => cloud.propose(),
                 };
@@ -302,7 +299,49 @@ impl Sources<'_> {
         (clouds, beyond)
     }
 
-    /// Suspects that a cooled belief gives a share worth refining, likeliest first.
+    /// The peaks of the suspects that are worth refining: those whose evidence about the peak, or over the cast, comes
+    /// near the best.
+    fn peaks(
+        &self,
+        clues: &[Clue<'_>],
+        watched: &[usize],
+        survey: &Survey<'_>,
+        observer: &mut Observer,
+        clouds: &[(usize, Cloud)],
+        log_odds: &[f64],
+    ) -> Vec<(usize, Option<Peak>)> {
+        let cast = &self.atlas.cast;
+        let mut found = Vec::with_capacity(clouds.len());
+        for (suspect, cloud) in clouds {
+            let mut watch = |draw: &Draw| {
+                let world = cast.world_at(*suspect, draw);
+                let (cells, signs) = survey.watch(observer, &world);
+                (cells, signs, world.air.0)
+            };
+            let start = cloud.best();
+            let peak = start.and_then(|start| {
+                climb(start, |draw| {
+                    let (cells, _, air) = watch(draw);
+                    residuals(clues, watched, &cells, air)
+                })
+            });
+            let about = peak.as_ref().map_or(f64::NEG_INFINITY, |peak| {
+                let mut there = Beyond::watching(watched);
+                let (cells, signs, air) = watch(&peak.at);
+                there.take(*suspect as u32, peak.at, air, signs, &cells);
+                let total: f64 = clues.iter().map(|clue| self.weigh_beyond(clue, &there).log_likelihood[0]).sum();
+                total + peak.log_share()
+            });
+            found.push((*suspect, peak, log_odds[*suspect] + about.max(cloud.log_evidence())));
+        }
+        found.sort_by(|left, right| right.2.total_cmp(&left.2).then(left.0.cmp(&right.0)));
+        let best = found.first().map_or(0.0, |(_, _, evidence)| *evidence);
+        found.truncate(MOST);
+        found.retain(|(_, _, evidence)| *evidence > best - HOPELESS);
+        found.into_iter().map(|(suspect, peak, _)| (suspect, peak)).collect()
+    }
+
+    /// Suspects that a cooled belief gives a share worth looking for a peak, likeliest first.
     fn that_matter(&self, totals: &[f64], log_odds: &[f64]) -> Vec<usize> {
         let each = self.atlas.cast.worlds_each;
         let most = totals.iter().copied().fold(f64::NEG_INFINITY, f64::max);
@@ -314,7 +353,7 @@ impl Sources<'_> {
         let total: f64 = shares.iter().sum();
         let mut all: Vec<usize> = (0..shares.len()).filter(|suspect| shares[*suspect] > MATTERS * total).collect();
         all.sort_by(|left, right| shares[*right].total_cmp(&shares[*left]).then(left.cmp(right)));
-        all.truncate(MOST);
+        all.truncate(MOST_CLIMBED);
         all
     }
 

@@ -14,8 +14,12 @@ use crate::cast::{AXES, Draw, point};
 pub(crate) const ENOUGH: f64 = 24.0;
 /// Worlds drawn a round.
 pub(crate) const ROUND: usize = 48;
-/// Suspects refined at most.
+/// Suspects whose peak is looked for at most.
+pub(crate) const MOST_CLIMBED: usize = 60;
+/// Suspects refined at most, by the evidence about their peaks.
 pub(crate) const MOST: usize = 20;
+/// A suspect whose evidence lies so many nats below the best is not refined.
+pub(crate) const HOPELESS: f64 = 9.0;
 /// Worlds that a tempered fit has to rest on.
 const FIT: f64 = 10.0;
 
@@ -55,6 +59,16 @@ impl Cloud {
 
     fn log_weights(&self) -> Vec<f64> {
         self.log_shares().iter().zip(&self.log_likelihood).map(|(share, likelihood)| share + likelihood).collect()
+    }
+
+    /// Log of the mean likelihood: what the suspect's worlds make of the readings.
+    pub(crate) fn log_evidence(&self) -> f64 {
+        let weights = self.log_weights();
+        let most = weights.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+        if most == f64::NEG_INFINITY {
+            return most;
+        }
+        most + log(weights.iter().map(|weight| exp(weight - most)).sum())
     }
 
     /// The likeliest place so far.
@@ -97,6 +111,15 @@ pub(crate) struct Peak {
     pub(crate) at: Draw,
     /// JᵀJ of the residuals plus the precision of the even prior.
     pub(crate) precision: [[f64; AXES]; AXES],
+}
+
+impl Peak {
+    /// Log of the share of the cube that the peak takes, as a normal (Laplace's approximation).
+    pub(crate) fn log_share(&self) -> f64 {
+        let half_log_root = |root: [[f64; AXES]; AXES]| (0..AXES).map(|axis| log(root[axis][axis])).sum::<f64>();
+        let scale = 0.5 * AXES as f64 * log(std::f64::consts::TAU);
+        cholesky(&self.precision).map_or(f64::NEG_INFINITY, |root| scale - half_log_root(root))
+    }
 }
 
 /// Precision of an even spread over an axis.
