@@ -13,7 +13,7 @@ pub fn lines(machine: &Machine, count: usize) -> Vec<String> {
         let mut request = json!({ "state": states[number % states.len()] });
         let fault = &faults[number / 3 % faults.len()];
         let mut planted = vec![planted(fault, (number as f64 * 0.618_033_988_75).fract())];
-        if number % 5 == 0 {
+        if number.is_multiple_of(5) {
             planted.push(faults[(number / 7 + 1) % faults.len()].name.clone());
         }
         request["faults"] = json!(planted);
@@ -23,7 +23,7 @@ pub fn lines(machine: &Machine, count: usize) -> Vec<String> {
             let mode = ["volts", "low-z", "ohms", "lamp", "diode"][number % 5];
             read.push(json!({ "mode": mode, "red": red, "black": black }));
         }
-        if number % 4 == 0 {
+        if number.is_multiple_of(4) {
             let mode = ["clamp", "amps"][number / 4 % 2];
             read.push(json!({ "mode": mode, "in": path(number * 5) }));
         }

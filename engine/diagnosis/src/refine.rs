@@ -254,11 +254,11 @@ impl Proposal {
             }
         }
         // A little wider than the fit, so that the tails are drawn too, and never flat.
-        for row in 0..AXES {
-            for column in 0..=row {
-                spread[row][column] *= if row == column { 1.4 } else { 1.2 };
+        for (row, line) in spread.iter_mut().enumerate() {
+            for entry in &mut line[..row] {
+                *entry *= 1.2;
             }
-            spread[row][row] += 2e-5;
+            line[row] = 1.4 * line[row] + 2e-5;
         }
         Self::of(mean, &spread)
     }
@@ -270,8 +270,8 @@ impl Proposal {
             normal[axis] = quantile(even[axis].clamp(1e-6, 1.0 - 1e-6));
         }
         let mut draw = [0.5; 8];
-        for row in 0..AXES {
-            draw[row] = self.mean[row] + (0..=row).map(|column| self.root[row][column] * normal[column]).sum::<f64>();
+        for (row, (place, line)) in draw.iter_mut().zip(&self.root).enumerate() {
+            *place = self.mean[row] + line[..=row].iter().zip(&normal).map(|(root, z)| root * z).sum::<f64>();
         }
         draw
     }

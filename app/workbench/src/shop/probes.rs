@@ -67,7 +67,7 @@ impl From<&Band> for BandForm {
 }
 
 /// The probes that the wiring suggests, each with its column in the table of readings and its band.
-pub fn listed<'a>(desk: &'a Desk, air: Option<Celsius>) -> impl Iterator<Item = (&'a Probe, Band)> {
+pub fn listed(desk: &Desk, air: Option<Celsius>) -> impl Iterator<Item = (&Probe, Band)> {
     desk.probes().iter().enumerate().map(move |(column, probe)| (probe, desk.band(column, air)))
 }
 
