@@ -139,8 +139,8 @@ impl Newton {
                 self.step.iter().zip(&volts).map(|(step, volts)| step.abs() / (1.0 + volts.abs())).fold(0.0, f64::max);
             // Quadratic at the end: once a step is small, the next is at the floor of the arithmetic.
             let small = by < 1e-15 || (last < 1e-9 && by >= last * 0.25) || (last < 1e-7 && by < 1e-13);
-            let off = if small || share < 1.0 || step > 4 {
-                imbalance(list, slaves, conductance, &volts, &residual)
+            let off = if small || by < 1e-6 || share < 1.0 || step > 4 {
+                imbalance(of, &volts, &residual, &slope)
             } else {
                 f64::INFINITY
             };
@@ -217,7 +217,8 @@ fn balance(
 
 /// The largest residual as a share of what rounding may leave of it: of the currents that it is the difference of, and
 /// of the currents by which a branch answers to its voltage.
-fn imbalance(ports: &[Port], slaves: &[Slave], conductance: &[f64], volts: &[f64], residual: &[f64]) -> f64 {
+fn imbalance(of: &Ports, volts: &[f64], residual: &[f64], slope: &[f64]) -> f64 {
+    let Ports { list: ports, conductance, slaves } = of;
     let size = ports.len();
     let answer = |curve: Curve, at: f64, size: f64| {
         let (amps, slope) = curve.at(at);
@@ -229,8 +230,13 @@ fn imbalance(ports: &[Port], slaves: &[Slave], conductance: &[f64], volts: &[f64
     };
     let share = |(row, port): (usize, &Port)| {
         let line = &conductance[row * size..(row + 1) * size];
-        let offered = line.iter().zip(volts).map(|(factor, volts)| (factor * volts).abs()).sum::<f64>();
-        let terms = port.start.abs() + offered + answer(port.curve, volts[row], volts[row].abs()) + beside(row);
+        let (mut offered, mut most) = (port.start, port.start.abs());
+        for (factor, volts) in line.iter().zip(volts) {
+            offered -= factor * volts;
+            most += (factor * volts).abs();
+        }
+        let taken = offered - residual[row];
+        let terms = most + taken.abs() + slope[row] * volts[row].abs() + beside(row);
         (residual[row].abs() - NOTHING).max(0.0) / (terms + NOTHING)
     };
     ports.iter().enumerate().map(share).fold(0.0, f64::max)
