@@ -59,6 +59,48 @@ fn one_more_fault_of_any_severity(bencher: divan::Bencher) {
 }
 
 #[divan::bench]
+fn one_more_fault_near_a_base(bencher: divan::Bencher) {
+    let mut network = network();
+    let joint = branch("relay-load-ring");
+    let mut solver = Solver::new();
+    let _ = solver.solve_base(&network);
+    let mut severity = 0;
+    bencher.bench_local(|| {
+        severity = (severity + 1) % 16;
+        network.branches[joint].law = Law::resistance(Ohms(0.000_1 * f64::from(1 << severity)));
+        solver.solve_near(divan::black_box(&network))
+    });
+}
+
+#[divan::bench]
+fn one_more_meter_near_a_base(bencher: divan::Bencher) {
+    let mut network = network();
+    let mut solver = Solver::new();
+    let _ = solver.solve_base(&network);
+    let meter = network.add(1, 0, Law::resistance(Ohms(10e6)));
+    let mut node = 0;
+    bencher.bench_local(|| {
+        node = node % (network.nodes - 1) + 1;
+        network.branches[meter].from = node;
+        solver.solve_near(divan::black_box(&network))
+    });
+}
+
+#[divan::bench]
+fn one_more_meter_by_the_slope_of_a_near_fault(bencher: divan::Bencher) {
+    let mut network = network();
+    let mut solver = Solver::new();
+    let _ = solver.solve_base(&network);
+    network.branches[branch("relay-load-ring")].law = Law::resistance(Ohms(0.01));
+    let _ = solver.solve_near(&network);
+    let mut node = 0;
+    bencher.bench_local(|| {
+        node = node % (network.nodes - 1) + 1;
+        solver.meter(divan::black_box(node), 0, Ohms(10e6))
+    });
+}
+
+#[divan::bench]
 fn one_more_meter_by_the_slope(bencher: divan::Bencher) {
     let network = network();
     let mut solver = Solver::new();

@@ -49,7 +49,7 @@ pub(crate) struct Twig {
 pub(crate) struct Forest {
     pub(crate) roles: Vec<Role>,
     ends: Vec<(u32, u32)>,
-    reference: usize,
+    pub(crate) reference: usize,
     /// Twigs in an order in which parents come before children.
     pub(crate) twigs: Vec<Twig>,
     /// Whether a node has no conducting path to the reference.
@@ -99,6 +99,35 @@ impl Forest {
     /// The meshes that pass a branch.
     pub(crate) fn through(&self, branch: usize) -> &[(u32, f64)] {
         &self.through[self.through_start[branch] as usize..self.through_start[branch + 1] as usize]
+    }
+
+    /// Forest branches between two nodes, each with the sense in which its voltage adds to that between them; nothing
+    /// when they are in two trees.
+    pub(crate) fn path(&self, from: u32, to: u32) -> Option<Vec<(u32, f64)>> {
+        let mut path: Vec<(u32, f64)> = Vec::new();
+        let mut climb = |start: u32, sense: f64| {
+            let mut node = start;
+            for twig in self.twigs.iter().rev() {
+                if twig.node == node {
+                    path.push((twig.branch, sense * twig.sign));
+                    node = twig.parent;
+                }
+            }
+            node
+        };
+        if climb(from, 1.0) != climb(to, -1.0) {
+            return None;
+        }
+        // What both walks pass cancels.
+        path.sort_unstable_by_key(|(branch, _)| *branch);
+        path.dedup_by(|next, last| {
+            next.0 == last.0 && {
+                last.1 += next.1;
+                true
+            }
+        });
+        path.retain(|(_, sign)| *sign != 0.0);
+        Some(path)
     }
 
     /// Grows the forest of a pattern.
@@ -221,6 +250,17 @@ pub(crate) fn rank(role: Role, ohms: f64) -> u16 {
         Role::Resistive => 2 + (ohms.to_bits() >> 52) as u16 / 10,
         Role::Absent | Role::Source => u16::MAX,
     }
+}
+
+/// Whether each node has no conducting path to the reference.
+pub(crate) fn floating_nodes(reference: usize, nodes: usize, ends: &[(u32, u32)], pieces: &[Piece]) -> Vec<bool> {
+    let mut paths = Sets::new(nodes);
+    for ((from, to), piece) in ends.iter().zip(pieces) {
+        if !matches!(piece.role(), Role::Absent | Role::Source | Role::Draw) {
+            paths.join(*from as usize, *to as usize);
+        }
+    }
+    paths.apart_from(reference)
 }
 
 fn twigs(nodes: usize, reference: usize, ends: &[(u32, u32)], in_forest: &[bool]) -> Vec<Twig> {

@@ -11,6 +11,7 @@
 mod forest;
 mod junction;
 mod linear;
+mod near;
 pub mod network;
 mod newton;
 pub mod operating_point;

@@ -92,6 +92,36 @@ impl Factors {
     }
 }
 
+/// The size of a matrix that [`invert`] takes.
+pub(crate) const FEW: usize = 4;
+
+/// The inverse of a small matrix by elimination in the order given, which suits one whose leading parts are all
+/// regular; nothing when a pivot is not above a share of its `scale`. Rows beyond the scales' number are ignored.
+pub(crate) fn invert(mut matrix: [[f64; FEW]; FEW], scale: &[f64], share: f64) -> Option<[[f64; FEW]; FEW]> {
+    let count = scale.len();
+    let mut inverse = [[0.0; FEW]; FEW];
+    for (row, line) in inverse[..count].iter_mut().enumerate() {
+        line[row] = 1.0;
+    }
+    for pivot in 0..count {
+        let value = matrix[pivot][pivot];
+        let holds = value.abs() > share * scale[pivot];
+        if !holds {
+            return None;
+        }
+        let (line, answer) = (matrix[pivot].map(|entry| entry / value), inverse[pivot].map(|entry| entry / value));
+        for row in 0..count {
+            let factor = matrix[row][pivot];
+            for column in 0..count {
+                matrix[row][column] -= factor * line[column];
+                inverse[row][column] -= factor * answer[column];
+            }
+        }
+        (matrix[pivot], inverse[pivot]) = (line, answer);
+    }
+    Some(inverse)
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -113,6 +143,19 @@ mod tests {
             let product: f64 = line.iter().zip(&x).map(|(a, b)| a * b).sum();
             assert!((product - expected).abs() < 1e-12, "{product} against {expected}");
         }
+    }
+
+    #[test]
+    fn law_a_small_matrix_times_its_inverse_is_one() {
+        let matrix = [[2.0, -1.0, 0.5, 9.0], [3.0, 4.0, 0.0, 9.0], [-1.0, 0.25, 1.0, 9.0], [9.0; 4]];
+        let inverse = invert(matrix, &[1.0; 3], 1e-3).unwrap();
+        for (row, line) in matrix[..3].iter().enumerate() {
+            for column in 0..3 {
+                let product: f64 = line[..3].iter().zip(&inverse).map(|(entry, other)| entry * other[column]).sum();
+                assert!((product - f64::from(u8::from(row == column))).abs() < 1e-15);
+            }
+        }
+        assert!(invert([[1.0, 1.0, 0.0, 0.0], [1.0, 1.0, 0.0, 0.0], [0.0; 4], [0.0; 4]], &[1.0; 2], 1e-3).is_none());
     }
 
     #[test]

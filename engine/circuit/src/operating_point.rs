@@ -14,6 +14,7 @@
 
 use quantity::{Amps, NewtonMeters, Ohms, RadiansPerSecond, RadiansPerSecondSquared, Volts};
 
+use crate::near::Kept;
 use crate::network::{Law, Motor, Network};
 use crate::pattern::{PatternSolver, Piece, Solution, Thevenin, Unsolvable};
 
@@ -100,6 +101,17 @@ pub struct Solver {
     pieces: Vec<Piece>,
     solution: Solution,
     shafts: Vec<Shaft>,
+    base: Vec<Kept>,
+    /// The kept pass that the last solution is a change of.
+    near: Option<usize>,
+}
+
+/// How each pass is solved.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Way {
+    Full,
+    Keep,
+    Near,
 }
 
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -114,6 +126,8 @@ enum Shaft {
 }
 
 const PASSES: usize = 400;
+/// A base keeps its first passes.
+const PASSES_KEPT: usize = 16;
 /// Stands in for a drag of zero, so that a turning motor is always a resistance.
 const LEAST_DRAG: f64 = 1e-10;
 
@@ -133,6 +147,36 @@ impl Solver {
     /// # Errors
     /// When ideal sources contradict each other or a value is not finite.
     pub fn solve(&mut self, network: &Network) -> Result<OperatingPoint, Unsolvable> {
+        self.run(network, Way::Full)
+    }
+
+    /// Solves a network as [`Solver::solve`] does and keeps every pass of it for [`Solver::solve_near`].
+    ///
+    /// # Errors
+    /// As [`Solver::solve`]; then the base is what was solved before the error.
+    pub fn solve_base(&mut self, network: &Network) -> Result<OperatingPoint, Unsolvable> {
+        self.base.clear();
+        self.run(network, Way::Keep)
+    }
+
+    /// Solves a network that differs from the base in a few resistances, sources or added branches: the answer of
+    /// [`Solver::solve`] within rounding, much sooner. The rules are applied to this network itself, so whatever it does
+    /// otherwise than the base is seen; a pass that is not near one of the base's is solved in full.
+    ///
+    /// The answer depends on the base and the network, not on what was solved in between.
+    ///
+    /// # Errors
+    /// As [`Solver::solve`].
+    pub fn solve_near(&mut self, network: &Network) -> Result<OperatingPoint, Unsolvable> {
+        self.run(network, Way::Near)
+    }
+
+    /// Whether the last pass of the last solution was found as a change of the base's.
+    pub fn was_near(&self) -> bool {
+        self.near.is_some()
+    }
+
+    fn run(&mut self, network: &Network, way: Way) -> Result<OperatingPoint, Unsolvable> {
         self.load(network);
         let mut relays = vec![Position::Released; network.relays.len()];
         let mut pull_ins = vec![0_u32; network.relays.len()];
@@ -140,10 +184,10 @@ impl Solver {
         let mut drops: Vec<(Vec<usize>, State)> = Vec::new();
         let mut before_blow = None;
         self.rest(network);
-        for _ in 0..PASSES {
+        for pass in 0..PASSES {
             self.set_contacts(network, &relays);
             self.set_motors(network);
-            self.pattern.solve(network.nodes, network.reference, &self.ends, &self.pieces, &mut self.solution)?;
+            self.solve_pass(network, way, pass)?;
             if let Some(fuse) = self.worst_fuse(network, &blown) {
                 before_blow.get_or_insert_with(|| Box::new(self.solution.clone()));
                 blown[fuse] = true;
@@ -193,10 +237,39 @@ impl Solver {
         Err(Unsolvable::Unsettled { passes: PASSES })
     }
 
+    fn solve_pass(&mut self, network: &Network, way: Way, pass: usize) -> Result<(), Unsolvable> {
+        let Self { pattern, ends, pieces, solution, base, near, .. } = self;
+        *near = None;
+        if way == Way::Near {
+            // The same pass first; a network that takes another course may still come by one of the others.
+            let same = pass.min(base.len());
+            let others = (0..base.len()).rev().filter(|other| *other != same);
+            for index in (same..base.len().min(same + 1)).chain(others) {
+                let kept = &mut base[index];
+                let newton = &mut pattern.newton;
+                if kept.solve(network.nodes, network.reference, ends, pieces, newton, solution).is_some() {
+                    for (port, volts) in kept.ports.list.iter().zip(&newton.volts) {
+                        pattern.guess[port.branch as usize] = *volts;
+                    }
+                    *near = Some(index);
+                    return Ok(());
+                }
+            }
+        }
+        pattern.solve(network.nodes, network.reference, ends, pieces, solution)?;
+        if way == Way::Keep && base.len() < PASSES_KEPT {
+            base.push(pattern.keep(network.nodes, ends, pieces, solution));
+        }
+        Ok(())
+    }
+
     /// The network just solved as a pair of nodes sees it; nothing when the nodes lie in two islands.
     /// Exact for a linear network, the slope at the solution otherwise.
     pub fn thevenin(&mut self, from: usize, to: usize) -> Option<Thevenin> {
-        self.pattern.thevenin(from, to, &self.pieces, &self.solution)
+        match self.near {
+            Some(pass) => self.base[pass].thevenin(from, to, &self.pattern.newton, &self.solution),
+            None => self.pattern.thevenin(from, to, &self.pieces, &self.solution),
+        }
     }
 
     /// What a voltmeter of this resistance shows between two nodes of the network just solved.

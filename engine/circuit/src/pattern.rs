@@ -11,6 +11,7 @@ use quantity::{Amps, Volts, Watts};
 use crate::forest::{Forest, Loop, Role, rank};
 use crate::junction::Curve;
 use crate::linear::Factors;
+use crate::near::{Altered, Columns, Kept, in_branches};
 use crate::network::Law;
 use crate::newton::{CLIPPED_STEPS, NEWTON_STEPS, Newton, Port, Ports, Slave};
 
@@ -45,7 +46,7 @@ impl Piece {
         }
     }
 
-    fn emf(&self) -> f64 {
+    pub(crate) fn emf(&self) -> f64 {
         match self {
             Self::Linear { emf, .. } => *emf,
             _ => 0.0,
@@ -53,7 +54,7 @@ impl Piece {
     }
 
     /// Whether every number is one that a passive part or an ideal source can have.
-    fn sound(&self) -> bool {
+    pub(crate) fn sound(&self) -> bool {
         let size = |value: f64| value >= 0.0 && value.is_finite();
         match self {
             Self::Absent => true,
@@ -72,7 +73,7 @@ impl Piece {
         }
     }
 
-    fn role(&self) -> Role {
+    pub(crate) fn role(&self) -> Role {
         match self {
             Self::Absent => Role::Absent,
             Self::Linear { ohms, .. } if *ohms > 0.0 => Role::Resistive,
@@ -123,9 +124,9 @@ pub enum Unsolvable {
 /// Voltages and currents of one pattern.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Solution {
-    volts: Vec<f64>,
-    floating: Vec<bool>,
-    amps: Vec<f64>,
+    pub(crate) volts: Vec<f64>,
+    pub(crate) floating: Vec<bool>,
+    pub(crate) amps: Vec<f64>,
 }
 
 impl Solution {
@@ -173,6 +174,8 @@ pub(crate) struct PatternSolver {
     ranks: Vec<u16>,
     factors: Factors,
     mesh_amps: Vec<f64>,
+    /// The same while all ports are at zero volts.
+    mesh_start: Vec<f64>,
     ports: Ports,
     responses: Vec<f64>,
     pub(crate) newton: Newton,
@@ -361,6 +364,7 @@ impl PatternSolver {
     fn finish(&mut self, nodes: usize, pieces: &[Piece], solution: &mut Solution) {
         let forest = &self.forests[self.newest];
         let size = forest.meshes.len();
+        self.mesh_start.clone_from(&self.mesh_amps);
         for (port, volts) in self.newton.volts.iter().enumerate() {
             let response = &self.responses[port * size..(port + 1) * size];
             for (amps, response) in self.mesh_amps.iter_mut().zip(response) {
@@ -396,6 +400,36 @@ impl PatternSolver {
         solution.floating.extend_from_slice(&forest.floating);
     }
 
+    /// The pattern just solved, kept so that patterns near it can be solved quickly.
+    pub(crate) fn keep(&self, nodes: usize, ends: &[(u32, u32)], pieces: &[Piece], solution: &Solution) -> Kept {
+        let forest = &self.forests[self.newest];
+        let mut start = in_branches(forest, &self.mesh_start, pieces.len());
+        start.resize(pieces.len(), 0.0);
+        for source in &forest.sources {
+            if let Piece::Source { amps } = pieces[source.link as usize] {
+                carry(forest, source, amps, &mut start);
+            }
+        }
+        let mut responses = in_branches(forest, &self.responses, pieces.len());
+        responses.resize(self.ports.list.len() * pieces.len(), 0.0);
+        Kept {
+            forest: forest.clone(),
+            factors: self.factors.clone(),
+            nodes,
+            reference: forest.reference,
+            ends: ends.to_vec(),
+            pieces: pieces.to_vec(),
+            ports: self.ports.clone(),
+            volts: self.newton.volts.clone(),
+            jacobian: self.newton.jacobian.clone(),
+            start,
+            responses,
+            largest: solution.amps.iter().fold(0.0, |largest: f64, amps| largest.max(amps.abs())),
+            columns: Columns::default(),
+            altered: Altered::default(),
+        }
+    }
+
     /// The network as a pair of nodes sees it, about the solution just found; nothing when they are in two islands.
     pub(crate) fn thevenin(
         &mut self,
@@ -408,33 +442,9 @@ impl PatternSolver {
         let size = forest.meshes.len();
         let mut side = vec![0.0; size];
         let mut own = 0.0;
-        let mut crossing: Vec<(u32, f64)> = Vec::new();
-        for (start, sense) in [(from, 1.0), (to, -1.0)] {
-            let mut node = start as u32;
-            for twig in forest.twigs.iter().rev() {
-                if twig.node == node {
-                    crossing.push((twig.branch, sense * twig.sign));
-                    node = twig.parent;
-                }
-            }
-            crossing.push((u32::MAX - node, 0.0));
-        }
-        // Both walks must end in the same root.
-        let roots: Vec<u32> = crossing.iter().filter(|(_, sign)| *sign == 0.0).map(|(root, _)| *root).collect();
-        if roots.first() != roots.last() {
-            return None;
-        }
-        crossing.retain(|(_, sign)| *sign != 0.0);
-        crossing.sort_unstable_by_key(|(branch, _)| *branch);
-        let mut path: Vec<(u32, f64)> = Vec::with_capacity(crossing.len());
-        for (branch, sign) in crossing {
-            match path.last_mut() {
-                Some(last) if last.0 == branch => last.1 += sign,
-                _ => path.push((branch, sign)),
-            }
-        }
+        let path = forest.path(from as u32, to as u32)?;
         let mut port_side = vec![0.0; self.ports.list.len()];
-        for (branch, sign) in path.into_iter().filter(|(_, sign)| *sign != 0.0) {
+        for (branch, sign) in path {
             let ohms = pieces[branch as usize].resistance();
             own += ohms;
             for (row, other) in forest.through(branch as usize) {
@@ -466,7 +476,8 @@ fn loop_emf(forest: &Forest, closed: &Loop, pieces: &[Piece]) -> f64 {
         + forest.steps_of(closed).iter().map(|step| step.sign * pieces[step.branch as usize].emf()).sum::<f64>()
 }
 
-fn carry(forest: &Forest, closed: &Loop, current: f64, amps: &mut [f64]) {
+/// Adds a loop's current to the branches that it passes.
+pub(crate) fn carry(forest: &Forest, closed: &Loop, current: f64, amps: &mut [f64]) {
     amps[closed.link as usize] += current;
     for step in forest.steps_of(closed) {
         amps[step.branch as usize] += step.sign * current;
