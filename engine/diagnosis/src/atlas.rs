@@ -70,19 +70,32 @@ impl<'a> Survey<'a> {
         self.len() == 0
     }
 
-    /// Observes the worlds of a range. A world whose network has no solution says nothing.
+    /// Observes a range of the worlds, taken point by point: all suspects at the first point of the sequence, then all
+    /// at the next. Those of a point differ from its healthy machine by a fault, so each is solved as a change of that.
+    /// A world whose network has no solution says nothing.
     pub fn piece(&self, worlds: std::ops::Range<usize>) -> Piece {
         let mut observer = Observer::new();
-        let mut seen = vec![Seen::Nothing; self.probes.len()];
         let mut piece = Piece { first: worlds.start, ..Piece::default() };
-        for index in worlds {
-            let world = self.cast.world(index);
-            seen.fill(Seen::Nothing);
-            let signs = self.look(&mut observer, &world.edits, Some(world.air), &mut seen);
-            piece.cells.extend(seen.iter().map(|seen| Cell::of(*seen)));
+        let mut base = None;
+        for turn in worlds {
+            let index = self.world_at(turn);
+            let point = index % self.cast.worlds_each;
+            if base != Some(point) {
+                let healthy = self.cast.world(point);
+                observer.start_from(self.machine, &self.program, &healthy.edits, Some(healthy.air));
+                base = Some(point);
+            }
+            let (cells, signs) = self.watch(&mut observer, &self.cast.world(index));
+            piece.cells.extend(cells);
             piece.signs.push(signs);
         }
         piece
+    }
+
+    /// The world whose turn it is when worlds are taken point by point.
+    fn world_at(&self, turn: usize) -> usize {
+        let suspects = self.cast.suspects.len();
+        turn % suspects * self.cast.worlds_each + turn / suspects
     }
 
     /// What one world shows on the survey's probes, and what it would make its owner say.
@@ -106,15 +119,16 @@ impl<'a> Survey<'a> {
     pub fn assemble(self, mut pieces: Vec<Piece>) -> Atlas {
         pieces.sort_by_key(|piece| piece.first);
         let count = self.probes.len();
-        let mut cells = vec![Vec::with_capacity(self.len()); count];
-        let mut signs = Vec::with_capacity(self.len());
-        for piece in &pieces {
-            for row in piece.cells.chunks_exact(count.max(1)) {
-                for (column, cell) in cells.iter_mut().zip(row) {
-                    column.push(*cell);
-                }
+        let mut cells = vec![vec![Cell::NOTHING; self.len()]; count];
+        let mut signs = vec![Signs::default(); self.len()];
+        let rows = pieces.iter().flat_map(|piece| piece.cells.chunks_exact(count.max(1)));
+        for (turn, row) in rows.enumerate() {
+            for (column, cell) in cells.iter_mut().zip(row) {
+                column[self.world_at(turn)] = *cell;
             }
-            signs.extend_from_slice(&piece.signs);
+        }
+        for (turn, own) in pieces.iter().flat_map(|piece| &piece.signs).enumerate() {
+            signs[self.world_at(turn)] = *own;
         }
         let columns = self.probes.iter().zip(&cells).map(|(probe, cells)| Column::new(probe, cells)).collect();
         self.finish(columns, signs)

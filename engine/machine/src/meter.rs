@@ -155,7 +155,17 @@ impl Bench {
     /// When ideal sources contradict each other or a value is not finite.
     pub fn solve(&mut self, machine: &Machine, setting: &Setting<'_>) -> Result<OperatingPoint, Unsolvable> {
         self.build(machine, setting);
-        self.solver.solve(&self.network)
+        self.solver.solve_near(&self.network)
+    }
+
+    /// Solves the machine in a setting that settings solved and read from now on are likely to be near: they come
+    /// sooner, and differ in rounding only.
+    ///
+    /// # Errors
+    /// When ideal sources contradict each other or a value is not finite.
+    pub fn solve_base(&mut self, machine: &Machine, setting: &Setting<'_>) -> Result<OperatingPoint, Unsolvable> {
+        self.build(machine, setting);
+        self.solver.solve_base(&self.network)
     }
 
     /// Fills in [`Bench::network`] for a setting without solving it.
@@ -181,7 +191,7 @@ impl Bench {
     ) -> Result<Shown, Unsolvable> {
         self.build(machine, setting);
         let branch = connect(&mut self.network, instrument, hookup);
-        let point = self.solver.solve(&self.network)?;
+        let point = self.solver.solve_near(&self.network)?;
         // A part that sits the wrong way round is a branch turned round; the reading is still first terminal to second.
         let turned = matches!(hookup, Hookup::In(at) if self.network.branches[at].from != machine.branches()[at].from);
         let sense = |state: &State| {

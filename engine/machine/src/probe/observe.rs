@@ -2,7 +2,7 @@
 //! A fuse that opens in `on` or `held` stays open from then on, so what a fault did before the technician came
 //! is part of what he finds.
 
-use circuit::{Law, OperatingPoint, Outcome, Position, Unsolvable};
+use circuit::{Law, OperatingPoint, Outcome, Position, Solver, Unsolvable};
 use quantity::{Celsius, Ohms};
 
 use crate::machine::{Edit, Machine};
@@ -51,7 +51,18 @@ pub struct Signs {
 #[derive(Clone, Debug, Default)]
 pub struct Observer {
     bench: Bench,
+    /// One for each state of the program, while there is a base.
+    solvers: Vec<Solver>,
     signs: Signs,
+}
+
+/// What is observed, the edits apart.
+#[derive(Clone, Copy)]
+struct Tour<'a> {
+    machine: &'a Machine,
+    program: &'a Program,
+    probes: &'a [Probe],
+    air: Option<Celsius>,
 }
 
 /// Probes grouped by the state that they are made in, so that each state is solved once.
@@ -101,6 +112,18 @@ impl Observer {
         Self::default()
     }
 
+    /// Machines observed from now on are near this one: they are solved as changes of it, state by state. What they show
+    /// depends on the base by rounding only, and on nothing else that was observed before.
+    pub fn start_from(&mut self, machine: &Machine, program: &Program, edits: &[Edit], air: Option<Celsius>) {
+        self.solvers.resize(program.states.len(), Solver::new());
+        for (solver, (state, _)) in self.solvers.iter_mut().zip(&program.states) {
+            std::mem::swap(&mut self.bench.solver, solver);
+            // A base without a solution is an empty base: what is near it is solved in full.
+            let _ = self.bench.solve_base(machine, &Setting { state, edits, air });
+            std::mem::swap(&mut self.bench.solver, solver);
+        }
+    }
+
     /// What every probe of a program shows; one entry a probe, in `seen`.
     ///
     /// # Errors
@@ -114,10 +137,11 @@ impl Observer {
         air: Option<Celsius>,
         seen: &mut [Seen],
     ) -> Result<(), Unsolvable> {
+        let tour = Tour { machine, program, probes, air };
         let mut edits = edits.to_vec();
         let mut blows = false;
         // A fuse that opens in `held` is open in `on` too: then all is looked at once more.
-        while self.look(machine, program, probes, &mut edits, air, seen)? {
+        while self.look(&tour, &mut edits, seen)? {
             blows = true;
         }
         self.signs.blows |= blows;
@@ -125,42 +149,60 @@ impl Observer {
     }
 
     /// One look at every state; true when a fuse opened that earlier states had not seen open.
-    fn look(
-        &mut self,
-        machine: &Machine,
-        program: &Program,
-        probes: &[Probe],
-        edits: &mut Vec<Edit>,
-        air: Option<Celsius>,
-        seen: &mut [Seen],
-    ) -> Result<bool, Unsolvable> {
+    fn look(&mut self, tour: &Tour<'_>, edits: &mut Vec<Edit>, seen: &mut [Seen]) -> Result<bool, Unsolvable> {
         self.signs = Signs::default();
         let mut on: Option<OperatingPoint> = None;
-        for (number, (state, of_state)) in program.states.iter().enumerate() {
-            let setting = Setting { state, edits, air };
-            let point = self.bench.solve(machine, &setting)?;
-            if number < program.tried && self.keep_blown(&point, edits) {
-                self.signs.blows = true;
-                if number > 0 {
-                    return Ok(true);
-                }
+        for number in 0..tour.program.states.len() {
+            self.swap_solver(number);
+            let again = self.look_at(tour, number, edits, &mut on, seen);
+            self.swap_solver(number);
+            if again? {
+                return Ok(true);
             }
-            let setting = Setting { state, edits, air };
-            self.note_signs(machine, &state.name, &point);
-            // First what is read off the solution itself, while the solver still has it; then what changes it.
-            let mut later = Vec::new();
-            for &index in of_state {
-                match self.read_off(machine, &probes[index], &point, on.as_ref(), edits) {
-                    Some(found) => seen[index] = found,
-                    None => later.push(index),
-                }
+        }
+        Ok(false)
+    }
+
+    /// Puts the solver that knows a state's base on the bench, or takes it off again.
+    fn swap_solver(&mut self, number: usize) {
+        if let Some(solver) = self.solvers.get_mut(number) {
+            std::mem::swap(&mut self.bench.solver, solver);
+        }
+    }
+
+    /// One look at one state; true as in [`Observer::look`]. `on` is that state's answer once it has been seen.
+    fn look_at(
+        &mut self,
+        tour: &Tour<'_>,
+        number: usize,
+        edits: &mut Vec<Edit>,
+        on: &mut Option<OperatingPoint>,
+        seen: &mut [Seen],
+    ) -> Result<bool, Unsolvable> {
+        let Tour { machine, program, probes, air } = *tour;
+        let (state, of_state) = &program.states[number];
+        let point = self.bench.solve(machine, &Setting { state, edits, air })?;
+        if number < program.tried && self.keep_blown(&point, edits) {
+            self.signs.blows = true;
+            if number > 0 {
+                return Ok(true);
             }
-            for index in later {
-                seen[index] = self.connect(machine, &setting, &point, &probes[index])?;
+        }
+        let setting = Setting { state, edits, air };
+        self.note_signs(machine, &state.name, &point);
+        // First what is read off the solution itself, while the solver still has it; then what changes it.
+        let mut later = Vec::new();
+        for &index in of_state {
+            match self.read_off(machine, &probes[index], &point, on.as_ref(), edits) {
+                Some(found) => seen[index] = found,
+                None => later.push(index),
             }
-            if state.name == "on" {
-                on = Some(point);
-            }
+        }
+        for index in later {
+            seen[index] = self.connect(machine, &setting, &point, &probes[index])?;
+        }
+        if state.name == "on" {
+            *on = Some(point);
         }
         Ok(false)
     }
