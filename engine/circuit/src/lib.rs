@@ -1,6 +1,7 @@
 //! Circuits of batteries, wires, switches, fuses, relays, diodes, lamps and motors, solved exactly.
 //!
 //! [`Network`] describes, [`Solver`] finds the operating point by the rules written in [`operating_point`],
+//! or that of a network near one solved before, sooner ([`Solver::solve_near`]);
 //! [`transient`] follows a network with capacitors and inductors in time, [`spice`] writes a network for another solver.
 //! Law: Kirchhoff's two laws and each branch's own law; formulation in [`pattern`].
 //! Promise: currents into every node sum to zero by construction; a node without a conducting path to the
