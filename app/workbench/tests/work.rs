@@ -131,3 +131,69 @@ fn the_worked_job_of_the_readme_is_what_the_program_prints() {
     assert!(output.status.success());
     assert_eq!(String::from_utf8(output.stdout).unwrap().trim(), shown.trim());
 }
+
+/// Types some lines into `work` with a job file; gives what was printed and what was said beside it.
+fn typed(job: &Path, lines: &str) -> (String, String) {
+    let mut child = Command::new(env!("CARGO_BIN_EXE_probewright"))
+        .args(["work", &format!("{ROOT}/machines/curlew.toml"), "--job"])
+        .arg(job)
+        .env("XDG_CACHE_HOME", concat!(env!("CARGO_TARGET_TMPDIR"), "/cache"))
+        .env("NO_COLOR", "1")
+        .stdin(Stdio::piped())
+        .stdout(Stdio::piped())
+        .stderr(Stdio::piped())
+        .spawn()
+        .unwrap();
+    child.stdin.take().unwrap().write_all(lines.as_bytes()).unwrap();
+    let output = child.wait_with_output().unwrap();
+    (String::from_utf8(output.stdout).unwrap(), String::from_utf8(output.stderr).unwrap())
+}
+
+#[test]
+fn a_job_that_was_left_goes_on_where_it_was_even_after_a_torn_line() {
+    let job = fresh_job();
+    let (first, _) = typed(&job, "one-click\nnothing\n15 C\n0.14\nquit\n");
+    assert!(first.contains("The job is kept"), "{first}");
+    let kept = std::fs::read_to_string(&job).unwrap();
+    assert_eq!(kept.lines().count(), 5, "{kept}");
+    // A crash in the middle of a line.
+    std::fs::write(&job, format!("{kept}{{\"at\":\"2026-")).unwrap();
+    let (second, beside) = typed(&job, "quit\n");
+    assert!(beside.contains("line 6 of the job cannot be read"), "{beside}");
+    assert!(!second.contains("What does the owner say?") && second.contains("  name     "), "{second}");
+    let (third, _) = typed(&job, "skip\nquit\n");
+    assert!(third.contains("> skip"), "{third}");
+    assert!(std::fs::read_to_string(&job).unwrap().lines().last().unwrap().contains("\"skip\""));
+    std::fs::remove_file(job).unwrap();
+}
+
+#[test]
+fn what_cannot_be_read_is_told_and_asked_for_again_and_undo_takes_back() {
+    let job = fresh_job();
+    let lines = "it is broken\none-click\nnothing\n15 A\n15 C\nundo\n7 C\n0.14\nwhy\nlist\nbananas\nundo\nquit\n";
+    let (out, beside) = typed(&job, lines);
+    assert!(beside.contains("no complaint is called `it is broken`") && beside.contains("allowed: "), "{beside}");
+    assert!(beside.contains("\"15 A\" is a current"), "{beside}");
+    assert!(beside.contains("bananas"), "{beside}");
+    assert!(out.contains("taken back: meter:leads = 0.14"), "{out}");
+    assert!(out.contains("`take 2` takes the second"), "{out}");
+    let kept = std::fs::read_to_string(&job).unwrap();
+    assert!(kept.contains("\"undo\"") && kept.contains("\"7 C\""), "{kept}");
+    std::fs::remove_file(job).unwrap();
+}
+
+#[test]
+fn a_job_of_another_machine_is_refused() {
+    let job = fresh_job();
+    std::fs::write(
+        &job,
+        "{\"at\":\"x\",\"entry\":\"opened\",\"machine\":\"moorhen\",\"sheet\":\"0\",\"engine\":\"0\"}\n",
+    )
+    .unwrap();
+    let (_, beside) = typed(&job, "");
+    assert!(
+        beside.contains("is a job of `moorhen`, not of `curlew`") || beside.contains("is a job of moorhen"),
+        "{beside}"
+    );
+    std::fs::remove_file(job).unwrap();
+}
