@@ -219,7 +219,7 @@ fn law_a_range_a_bound_overload_a_word_and_a_skip_all_count() {
     );
     rises(&mut desk, "nothing-happens", "ohms@dead-held:kill-out,btn-out = >3 ohm", "button-contact:open");
     rises(&mut desk, "one-click", "volts@held:starter.plus,battery.minus = <0.1 V", "motor-cable:open");
-    rises(&mut desk, "cranks-slowly", "clamp@held:ground-cable = <60 A", "starter:brushes-worn");
+    rises(&mut desk, "cranks-slowly", "clamp@held:ground-cable = <60 A", "battery:aged");
     rises(&mut desk, "nothing-happens", "look@rest:main-fuse = blown", "main-fuse:blown");
     rises(&mut desk, "nothing-happens", "watch@held:headlamp = off", "battery:broken-inside");
     let stator =
