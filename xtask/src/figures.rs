@@ -31,9 +31,10 @@ pub fn run() -> Result<bool, Trouble> {
     for (what, ours, theirs) in [
         ("one operating point from cold, 39 nodes", bench("from_cold_with_a_fresh_solver"), operating),
         ("the same with a warm solver", bench("from_released_with_a_warm_solver"), operating),
-        ("one more fault", bench("one_more_fault_of_any_severity"), altered),
+        ("one more fault, solved anew", bench("one_more_fault_of_any_severity"), altered),
+        ("one more fault on a factored network", bench("one_more_fault_near_a_base"), altered),
         ("one more meter, by the slope", bench("one_more_meter_by_the_slope"), altered),
-        ("one more meter in the network", bench("one_more_meter_in_the_network"), altered),
+        ("one more meter on a factored network", bench("one_more_meter_near_a_base"), altered),
     ] {
         say(&format!("| {what} | {ours:.2} µs | {theirs:.0} µs | {:.0} × |", theirs / ours));
     }
