@@ -1,7 +1,7 @@
 //! The cast of what-if cases: suspects, and for each the worlds that it could be.
 //! A world is a fault at a severity together with *shared* parameters (battery charge and age, friction, air
 //! temperature), drawn by a scrambled Sobol sequence from a fixed seed. All faults share the same points, so that
-//! differences between suspects are differences of fault, not of luck. Source: facts of simulation in docs/oracles.md.
+//! differences between suspects are differences of fault, not of luck. Source: findings of simulations in docs/oracles.md.
 //! What is independent per point of contact (spread of clean joints, of probe tips) belongs into a reading's σ.
 
 use machine::{Edit, Fault, Machine};

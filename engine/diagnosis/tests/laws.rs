@@ -1,5 +1,9 @@
 //! Laws of diagnosis on whole machines: curlew and moorhen, with 64 what-if cases a fault.
-#![expect(clippy::disallowed_methods, reason = "a test that reads the machines' sheets")]
+#![expect(
+    clippy::disallowed_methods,
+    clippy::print_stdout,
+    reason = "a test that reads sheets and shows how a sweep went"
+)]
 #![allow(clippy::unwrap_used, reason = "a test")]
 
 use std::sync::OnceLock;
