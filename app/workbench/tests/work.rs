@@ -12,7 +12,7 @@ use quantity::Celsius;
 const ROOT: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/../..");
 
 struct Worked {
-    transcript: String,
+    printed: String,
     steps: usize,
     proven: bool,
 }
@@ -26,22 +26,15 @@ fn worked(sheet: &str, faults: &[(&str, f64)], complaint: &str) -> Worked {
         faults.iter().map(|(name, severity)| (machine.fault(name).unwrap(), *severity)).collect();
     let mut planted = Planted::new(&machine, &planted, Some(Celsius(18.0))).unwrap();
     let job = fresh_job();
-    let mut child = Command::new(env!("CARGO_BIN_EXE_probewright"))
-        .args(["work", &path, "--complaint", complaint, "--air", "18C", "--job"])
-        .arg(&job)
-        .env("XDG_CACHE_HOME", concat!(env!("CARGO_TARGET_TMPDIR"), "/cache"))
-        .env("NO_COLOR", "1")
-        .stdin(Stdio::piped())
-        .stdout(Stdio::piped())
-        .spawn()
-        .unwrap();
+    let mut child =
+        program().args(["work", &path, "--complaint", complaint, "--air", "18C", "--job"]).arg(&job).spawn().unwrap();
     let mut input = child.stdin.take().unwrap();
     let output = BufReader::new(child.stdout.take().unwrap());
     writeln!(input, "nothing\n0.14").unwrap();
-    let mut worked = Worked { transcript: String::new(), steps: 0, proven: false };
+    let mut worked = Worked { printed: String::new(), steps: 0, proven: false };
     for line in output.lines() {
         let line = line.unwrap();
-        worked.transcript += &format!("{line}\n");
+        worked.printed += &format!("{line}\n");
         assert!(line.chars().count() <= 80, "too wide: {line}");
         worked.proven |= line == "Proven.";
         if line.starts_with("First the ammeter") {
@@ -49,11 +42,11 @@ fn worked(sheet: &str, faults: &[(&str, f64)], complaint: &str) -> Worked {
         }
         if let Some(name) = line.strip_prefix("  name     ") {
             worked.steps += 1;
-            assert!(worked.steps < 60, "no end in sight:\n{}", worked.transcript);
+            assert!(worked.steps < 60, "no end in sight:\n{}", worked.printed);
             let answer = planted.answer(&machine, name).unwrap();
             writeln!(input, "{answer}").unwrap();
         }
-        if worked.transcript.contains("No fault in the catalogue") || line.contains("is not passed") {
+        if worked.printed.contains("No fault in the catalogue") || line.contains("is not passed") {
             break;
         }
     }
@@ -61,6 +54,17 @@ fn worked(sheet: &str, faults: &[(&str, f64)], complaint: &str) -> Worked {
     child.wait().unwrap();
     let _ = std::fs::remove_file(job);
     worked
+}
+
+/// The program with pipes at both ends and a table cache of its own.
+fn program() -> Command {
+    let mut program = Command::new(env!("CARGO_BIN_EXE_probewright"));
+    program
+        .env("XDG_CACHE_HOME", concat!(env!("CARGO_TARGET_TMPDIR"), "/cache"))
+        .env("NO_COLOR", "1")
+        .stdin(Stdio::piped())
+        .stdout(Stdio::piped());
+    program
 }
 
 fn fresh_job() -> PathBuf {
@@ -74,9 +78,9 @@ fn fresh_job() -> PathBuf {
 
 fn proves(sheet: &str, faults: &[(&str, f64)], complaint: &str, cause: &str) -> Worked {
     let worked = worked(sheet, faults, complaint);
-    assert!(worked.proven, "not proven:\n{}", worked.transcript);
-    let proof = worked.transcript.rsplit("\nProven.\n").next().unwrap();
-    assert!(proof.contains(cause), "proved something else:\n{}", worked.transcript);
+    assert!(worked.proven, "not proven:\n{}", worked.printed);
+    let proof = worked.printed.rsplit("\nProven.\n").next().unwrap();
+    assert!(proof.contains(cause), "proved something else:\n{}", worked.printed);
     worked
 }
 
@@ -116,13 +120,9 @@ fn the_worked_job_of_the_readme_is_what_the_program_prints() {
         shown.lines().filter_map(|line| line.strip_prefix("> ")).map(|line| format!("{line}\n")).collect();
     let folder = Path::new(env!("CARGO_TARGET_TMPDIR")).join(format!("readme-{}", std::process::id()));
     std::fs::create_dir_all(&folder).unwrap();
-    let mut child = Command::new(env!("CARGO_BIN_EXE_probewright"))
+    let mut child = program()
         .args(["work", &format!("{ROOT}/machines/curlew.toml"), "--job", "curlew.jsonl"])
         .current_dir(&folder)
-        .env("XDG_CACHE_HOME", concat!(env!("CARGO_TARGET_TMPDIR"), "/cache"))
-        .env("NO_COLOR", "1")
-        .stdin(Stdio::piped())
-        .stdout(Stdio::piped())
         .spawn()
         .unwrap();
     child.stdin.take().unwrap().write_all(typed.as_bytes()).unwrap();
@@ -134,13 +134,9 @@ fn the_worked_job_of_the_readme_is_what_the_program_prints() {
 
 /// Types some lines into `work` with a job file; gives what was printed and what was said beside it.
 fn typed(job: &Path, lines: &str) -> (String, String) {
-    let mut child = Command::new(env!("CARGO_BIN_EXE_probewright"))
+    let mut child = program()
         .args(["work", &format!("{ROOT}/machines/curlew.toml"), "--job"])
         .arg(job)
-        .env("XDG_CACHE_HOME", concat!(env!("CARGO_TARGET_TMPDIR"), "/cache"))
-        .env("NO_COLOR", "1")
-        .stdin(Stdio::piped())
-        .stdout(Stdio::piped())
         .stderr(Stdio::piped())
         .spawn()
         .unwrap();

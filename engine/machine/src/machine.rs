@@ -5,8 +5,8 @@
 
 use std::collections::BTreeMap;
 
-use circuit::{Law, Network};
-use quantity::{Celsius, Ohms};
+use circuit::{Law, Network, Solution};
+use quantity::{Amps, Celsius, Ohms};
 
 use crate::kind::spec::Terminals;
 use crate::lower::{Lower, Mechanics};
@@ -235,6 +235,13 @@ impl Machine {
         position
             .map(|position| self.parts[part].values + position)
             .ok_or_else(|| unknown("field", field, kind.fields.iter().map(|known| known.name)))
+    }
+
+    /// Current through a branch of a solved network of this machine, first terminal to second. A part that sits the
+    /// wrong way round is a branch turned round, and its current is still told by the sheet's terminals.
+    pub fn current(&self, network: &Network, solution: &Solution, branch: usize) -> Amps {
+        let current = solution.current(branch);
+        if network.branches[branch].from == self.branches[branch].from { current } else { -current }
     }
 
     /// The row of values as the sheet gives them.

@@ -101,11 +101,6 @@ impl Machine {
         })
     }
 
-    /// The same state with other positions of the controls.
-    pub fn with_positions(&self, state: &OperatingState, positions: Vec<usize>) -> OperatingState {
-        OperatingState { conditions: self.conditions(&positions), positions, ..state.clone() }
-    }
-
     fn conditions(&self, positions: &[usize]) -> Vec<(usize, f64)> {
         let mut values = Vec::new();
         for (part, layout) in self.sheet.parts.iter().zip(&self.parts) {

@@ -355,11 +355,8 @@ fn potentials<'m>(machine: &'m Machine, solution: &Solution) -> Table<'m, Option
 }
 
 fn currents<'m>(machine: &'m Machine, network: &Network, solution: &Solution) -> Table<'m, f64> {
-    // A part that sits the wrong way round is a branch turned round; its current is still first terminal to second.
     let current = |(index, path): (usize, &'m machine::machine::Conductor)| {
-        let turned = network.branches[index].from != path.from;
-        let amps = solution.current(index).0;
-        (path.name.as_str(), plain(if turned { -amps } else { amps }))
+        (path.name.as_str(), plain(machine.current(network, solution, index).0))
     };
     Table(machine.branches().iter().enumerate().map(current).collect())
 }

@@ -61,7 +61,8 @@ pub static DRIVE: Kind = Kind {
             Severity::Log { low: 6e3, high: 60e3 },
             CLEAN,
         )
-        .after(DAMP),
+        .after(DAMP)
+        .only("type", "inertia"),
         Mode::new(
             "slips",
             "slips: teeth, rollers or spring are worn and it does not take hold",

@@ -6,7 +6,7 @@ use circuit::{Law, OperatingPoint, Outcome, Position, Solver, Unsolvable};
 use quantity::{Celsius, Ohms};
 
 use crate::machine::{Edit, Machine};
-use crate::meter::{Bench, COMPLIANCE, Hookup, Instrument, LEADS, Setting, TEST_CURRENT, VOLTMETER, lamp_word};
+use crate::meter::{Bench, Hookup, Instrument, LEADS, Setting, TEST_CURRENT, VOLTMETER, lamp_word};
 use crate::state::OperatingState;
 
 use super::{Probe, Sort};
@@ -267,10 +267,10 @@ impl Observer {
                 Some(range(half(&point.state.solution), point.pulled().map_or(0.0, |pulled| half(&pulled.solution))))
             }
             Sort::Meter(Instrument::Clamp, Hookup::In(branch)) => {
-                let now = point.state.solution.current(branch).0;
+                let current = |solution: &circuit::Solution| machine.current(network, solution, branch).0;
                 Some(match point.pulled() {
-                    Some(pulled) => range(now, pulled.solution.current(branch).0),
-                    None => Seen::Number(now),
+                    Some(pulled) => range(current(&point.state.solution), current(&pulled.solution)),
+                    None => Seen::Number(current(&point.state.solution)),
                 })
             }
             Sort::Meter(Instrument::Ohms, Hookup::Between { red, black }) if !chatters => {
@@ -410,9 +410,4 @@ fn edited(value: f64, slot: usize, edits: &[Edit]) -> f64 {
 
 fn range(left: f64, right: f64) -> Seen {
     Seen::Range(left.min(right), left.max(right))
-}
-
-/// Whether a voltage is beyond what an ohmmeter can drive.
-pub fn beyond_ohmmeter(volts: f64) -> bool {
-    volts.abs() > COMPLIANCE.0
 }

@@ -3,6 +3,9 @@
 //! eyes, ears and hands can tell. Minutes are the trade's usual ones (common practice, no source).
 
 use std::borrow::Cow;
+use std::collections::BTreeMap;
+
+use circuit::Solution;
 
 use crate::kind::spec::Terminals;
 use crate::machine::Machine;
@@ -40,10 +43,10 @@ impl Machine {
             }
         }
         let mut probes: Vec<Probe> = Vec::new();
-        let mut bench = Bench::new();
+        let mut solved = BTreeMap::new();
         for (sort, state) in sorts {
             if state.is_empty() || has(&state) {
-                let sort = self.upright(sort, &state, &mut bench);
+                let sort = self.upright(sort, &state, &mut solved);
                 let name = self.probe_name(sort, &state);
                 if probes.iter().all(|known| known.state != state || !is_same(known.sort, sort)) {
                     probes.push(self.describe(sort, &state, &name));
@@ -54,11 +57,15 @@ impl Machine {
     }
 
     /// Volts with the red lead on the side that is the more positive in a healthy machine.
-    fn upright(&self, sort: Sort, state: &str, bench: &mut Bench) -> Sort {
+    /// `solved` keeps the healthy machine's solution of each state.
+    fn upright(&self, sort: Sort, state: &str, solved: &mut BTreeMap<String, Option<Solution>>) -> Sort {
         let Sort::Meter(Instrument::Volts, Hookup::Between { red, black }) = sort else { return sort };
-        let Ok(state) = self.state(state) else { return sort };
-        let point = bench.solve(self, &Setting { state: &state, edits: &[], air: None });
-        match point.ok().and_then(|point| point.state.solution.between(red, black)) {
+        let healthy = solved.entry(state.to_owned()).or_insert_with(|| {
+            let state = self.state(state).ok()?;
+            let setting = Setting { state: &state, edits: &[], air: None };
+            Some(Bench::new().solve(self, &setting).ok()?.state.solution)
+        });
+        match healthy.as_ref().and_then(|solution| solution.between(red, black)) {
             Some(healthy) if healthy.0 < 0.0 => {
                 Sort::Meter(Instrument::Volts, Hookup::Between { red: black, black: red })
             }

@@ -1,5 +1,5 @@
 //! Lines that the technician types: edited and remembered at a terminal, read plainly from a pipe.
-//! A pipe's lines are shown after the prompt, so that a transcript reads like a session.
+//! A pipe's lines are shown after the prompt, so that what is printed reads like what was said.
 
 use std::io::{self, BufRead, IsTerminal, Write};
 
