@@ -53,8 +53,11 @@ impl Curve {
             }
             Self::Draw { .. } | Self::Lamp { .. } => return new,
         };
+        if new <= 0.0 || (new - old).abs() <= 2.0 * emission {
+            return new;
+        }
         let critical = emission * libm::log(emission / (core::f64::consts::SQRT_2 * saturation));
-        if new > critical && (new - old).abs() > 2.0 * emission {
+        if new > critical {
             if old > 0.0 {
                 let change = 1.0 + (new - old) / emission;
                 if change > 0.0 { old + emission * libm::log(change) } else { critical }

@@ -15,7 +15,7 @@ use crate::forest::{Forest, Loop, floating_nodes};
 use crate::junction::Curve;
 use crate::linear::{Factors, invert};
 use crate::newton::{CLIPPED_STEPS, Newton, Ports};
-use crate::pattern::{Piece, Solution, Thevenin, carry};
+use crate::pattern::{Piece, Solution, Thevenin, Wiring, carry};
 
 /// More changes than this are solved in full.
 const MOST: usize = crate::linear::FEW;
@@ -23,6 +23,9 @@ const MOST: usize = crate::linear::FEW;
 const PIVOT_LEFT: f64 = 1e-3;
 /// A port may keep as little as this of its conductance, and the network of its largest current.
 const LEFT: f64 = 1e-5;
+
+/// How well the currents at a port agree, as a share of them.
+const AGREE: f64 = 1e-13;
 
 /// What an opened nonlinear branch is: a consumer of nothing.
 const SHUT: Curve = Curve::Draw { amps: 0.0 };
@@ -39,12 +42,15 @@ pub(crate) struct Kept {
     pub(crate) ports: Ports,
     /// Port voltages at the solution: where Newton's method starts.
     pub(crate) volts: Vec<f64>,
+    /// What each port takes there, and its slope.
+    pub(crate) taken: Vec<(f64, f64)>,
     /// G and the slopes at the solution, factored.
     pub(crate) jacobian: Factors,
     /// Branch currents while all ports are at zero volts.
     pub(crate) start: Vec<f64>,
     /// Branch currents per volt at each port, port after port.
     pub(crate) responses: Vec<f64>,
+    pub(crate) solution: Solution,
     /// Largest branch current at the solution.
     pub(crate) largest: f64,
     pub(crate) columns: Columns,
@@ -115,22 +121,22 @@ pub(crate) struct Altered {
 }
 
 impl Kept {
-    /// Solves the pattern `pieces` as a change of the kept one; nothing when that cannot be done well.
+    /// Solves a pattern as a change of the kept one, from which it differs nowhere but in `candidates`
+    /// (ascending); nothing when that cannot be done well.
     pub(crate) fn solve(
         &mut self,
-        nodes: usize,
-        reference: usize,
-        ends: &[(u32, u32)],
-        pieces: &[Piece],
+        wiring: Wiring<'_>,
+        candidates: &[u32],
         newton: &mut Newton,
         solution: &mut Solution,
     ) -> Option<()> {
+        let Wiring { nodes, reference, ends, pieces } = wiring;
         let branches = self.pieces.len();
         let same_wiring = nodes == self.nodes && reference == self.reference && ends.get(..branches)? == self.ends;
         if !same_wiring {
             return None;
         }
-        self.find_changes(ends, pieces)?;
+        self.find_changes(ends, pieces, candidates)?;
         self.couple()?;
         self.ports_as_altered()?;
         newton.volts.clone_from(&self.volts);
@@ -140,16 +146,25 @@ impl Kept {
         if altered.curves.is_empty() && answers.into_iter().all(|answer| *answer == 0.0) {
             // Nothing flows where the change is.
             newton.jacobian.clone_from(&self.jacobian);
+            if altered.changes.iter().all(|(change, _)| matches!(change, Change::Altered { .. })) {
+                solution.clone_from(&self.solution);
+                solution.amps.resize(pieces.len(), 0.0);
+                return Some(());
+            }
+        } else if altered.curves.is_empty() && altered.ports.slaves.is_empty() {
+            newton.settle_from(&altered.ports, &self.taken, AGREE).ok()?;
         } else {
-            newton.settle(&self.altered.ports, CLIPPED_STEPS).ok()?;
+            newton.settle(&altered.ports, CLIPPED_STEPS, AGREE).ok()?;
         }
         self.finish(ends, pieces, &newton.volts, solution)
     }
 
-    fn find_changes(&mut self, ends: &[(u32, u32)], pieces: &[Piece]) -> Option<()> {
+    fn find_changes(&mut self, ends: &[(u32, u32)], pieces: &[Piece], candidates: &[u32]) -> Option<()> {
         self.altered.changes.clear();
         self.altered.curves.clear();
-        for (index, piece) in pieces.iter().enumerate() {
+        for &branch in candidates {
+            let index = branch as usize;
+            let piece = &pieces[index];
             let before = self.pieces.get(index).copied().unwrap_or(Piece::Absent);
             if *piece == before {
                 continue;
@@ -170,7 +185,6 @@ impl Kept {
             if self.altered.changes.len() == MOST {
                 return None;
             }
-            let branch = index as u32;
             let (from, to) = ends[index];
             let change = match (before, *piece) {
                 (Piece::Linear { ohms, emf }, Piece::Linear { ohms: to, emf: with }) if ohms > 0.0 => {
@@ -490,6 +504,11 @@ impl Kept {
         self.columns.known.push(Column { amps, at_ports, drive, own, path });
         self.columns.known.len() - 1
     }
+}
+
+/// What each port takes at these voltages, and its slope.
+pub(crate) fn taken(ports: &Ports, volts: &[f64]) -> Vec<(f64, f64)> {
+    ports.list.iter().zip(volts).map(|(port, volts)| port.curve.at(*volts)).collect()
 }
 
 /// Branch currents of mesh currents, one vector after the other.

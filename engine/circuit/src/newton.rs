@@ -55,14 +55,28 @@ pub(crate) const NEWTON_STEPS: usize = 200;
 const STRIDE: f64 = 1000.0;
 /// Steps before the line search; should that fail, a second attempt clips all the way.
 pub(crate) const CLIPPED_STEPS: usize = 12;
+/// Agreement at the floor of the arithmetic.
+pub(crate) const TO_THE_LAST_BITS: f64 = 2e-15;
 /// A current of a few electrons a minute is none, in amperes.
 const NOTHING: f64 = 1e-20;
 /// A pivot below this share of its diagonal is rounding: two equal consumers in series, say, share as they please.
 const ROUNDING: f64 = 1e-14;
 
 impl Newton {
-    /// Newton's method on i₀ − G·u − i(u) = 0.
-    pub(crate) fn settle(&mut self, of: &Ports, clipped_steps: usize) -> Result<(), Unsolvable> {
+    /// Newton's method on i₀ − G·u − i(u) = 0, until the currents at each port agree to a share of `agree`.
+    pub(crate) fn settle(&mut self, of: &Ports, clipped_steps: usize, agree: f64) -> Result<(), Unsolvable> {
+        let Ports { list, conductance, slaves } = of;
+        balance(list, slaves, conductance, &self.volts, &mut self.residual, &mut self.slope);
+        self.descend(of, clipped_steps, agree)
+    }
+
+    /// The same from a place where what the ports take, and their slopes, are known.
+    pub(crate) fn settle_from(&mut self, of: &Ports, taken: &[(f64, f64)], agree: f64) -> Result<(), Unsolvable> {
+        offer(of, &self.volts, taken, &mut self.residual, &mut self.slope);
+        self.descend(of, CLIPPED_STEPS, agree)
+    }
+
+    fn descend(&mut self, of: &Ports, clipped_steps: usize, agree: f64) -> Result<(), Unsolvable> {
         let Ports { list, conductance, slaves } = of;
         let ports = list.len();
         self.step.clear();
@@ -74,8 +88,9 @@ impl Newton {
         let mut trial = std::mem::take(&mut self.trial);
         let mut residual = std::mem::take(&mut self.residual);
         let mut slope = std::mem::take(&mut self.slope);
-        balance(list, slaves, conductance, &volts, &mut residual, &mut slope);
         let mut last = f64::INFINITY;
+        // The next step is of the order of this one's square.
+        let close = agree.sqrt().max(1e-6);
         let mut outcome = Err(0);
         for step in 0..NEWTON_STEPS {
             self.steps += 1;
@@ -139,14 +154,14 @@ impl Newton {
                 self.step.iter().zip(&volts).map(|(step, volts)| step.abs() / (1.0 + volts.abs())).fold(0.0, f64::max);
             // Quadratic at the end: once a step is small, the next is at the floor of the arithmetic.
             let small = by < 1e-15 || (last < 1e-9 && by >= last * 0.25) || (last < 1e-7 && by < 1e-13);
-            let off = if small || by < 1e-6 || share < 1.0 || step > 4 {
+            let off = if small || by < close || share < 1.0 || step > 4 {
                 imbalance(of, &volts, &residual, &slope)
             } else {
                 f64::INFINITY
             };
             let enough = match step {
-                ..13 => off < 2e-15,
-                13..40 => off < 1e-13,
+                ..13 => off < agree,
+                13..40 => off < agree.max(1e-13),
                 40..100 => off < 1e-12 || (small && off < 1e-9),
                 _ => off < 1e-9 || by < 1e-9,
             };
@@ -185,6 +200,18 @@ impl Slave {
 
     pub(crate) fn voltage(&self, ports: &[f64]) -> f64 {
         self.base + self.terms.iter().map(|(port, sign)| sign * ports[*port]).sum::<f64>()
+    }
+}
+
+/// Residual i₀ − G·u − i(u) and slope of each port, from what is known of each port's law at u.
+fn offer(of: &Ports, volts: &[f64], taken: &[(f64, f64)], residual: &mut Vec<f64>, slope: &mut Vec<f64>) {
+    residual.clear();
+    slope.clear();
+    let lines = of.conductance.chunks_exact(of.list.len().max(1));
+    for ((port, line), (amps, rise)) in of.list.iter().zip(lines).zip(taken) {
+        let offered = port.start - line.iter().zip(volts).map(|(factor, volts)| factor * volts).sum::<f64>();
+        residual.push(offered - amps);
+        slope.push(*rise);
     }
 }
 

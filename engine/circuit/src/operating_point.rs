@@ -16,7 +16,7 @@ use quantity::{Amps, NewtonMeters, Ohms, RadiansPerSecond, RadiansPerSecondSquar
 
 use crate::near::Kept;
 use crate::network::{Law, Motor, Network};
-use crate::pattern::{PatternSolver, Piece, Solution, Thevenin, Unsolvable};
+use crate::pattern::{PatternSolver, Piece, Solution, Thevenin, Unsolvable, Wiring};
 
 /// A fuse opens above this multiple of its rating.
 pub const FUSE_OPENS_ABOVE: f64 = 1.5;
@@ -102,6 +102,12 @@ pub struct Solver {
     solution: Solution,
     shafts: Vec<Shaft>,
     base: Vec<Kept>,
+    /// What the base was loaded with.
+    base_pieces: Vec<Piece>,
+    /// The branches of the base that the rules change.
+    base_ruled: Vec<u32>,
+    /// Where a pass may differ from the base's, ascending: what was loaded otherwise, and what the rules change.
+    candidates: Vec<u32>,
     /// The kept pass that the last solution is a change of.
     near: Option<usize>,
 }
@@ -178,6 +184,15 @@ impl Solver {
 
     fn run(&mut self, network: &Network, way: Way) -> Result<OperatingPoint, Unsolvable> {
         self.load(network);
+        match way {
+            Way::Full => {}
+            Way::Keep => {
+                self.base_pieces.clone_from(&self.pieces);
+                self.base_ruled.clear();
+                self.base_ruled.extend(ruled(network));
+            }
+            Way::Near => self.find_candidates(network),
+        }
         let mut relays = vec![Position::Released; network.relays.len()];
         let mut pull_ins = vec![0_u32; network.relays.len()];
         let mut blown = vec![false; network.fuses.len()];
@@ -238,8 +253,9 @@ impl Solver {
     }
 
     fn solve_pass(&mut self, network: &Network, way: Way, pass: usize) -> Result<(), Unsolvable> {
-        let Self { pattern, ends, pieces, solution, base, near, .. } = self;
+        let Self { pattern, ends, pieces, solution, base, candidates, near, .. } = self;
         *near = None;
+        let wiring = Wiring { nodes: network.nodes, reference: network.reference, ends, pieces };
         if way == Way::Near {
             // The same pass first; a network that takes another course may still come by one of the others.
             let same = pass.min(base.len());
@@ -247,7 +263,7 @@ impl Solver {
             for index in (same..base.len().min(same + 1)).chain(others) {
                 let kept = &mut base[index];
                 let newton = &mut pattern.newton;
-                if kept.solve(network.nodes, network.reference, ends, pieces, newton, solution).is_some() {
+                if kept.solve(wiring, candidates, newton, solution).is_some() {
                     for (port, volts) in kept.ports.list.iter().zip(&newton.volts) {
                         pattern.guess[port.branch as usize] = *volts;
                     }
@@ -256,7 +272,7 @@ impl Solver {
                 }
             }
         }
-        pattern.solve(network.nodes, network.reference, ends, pieces, solution)?;
+        pattern.solve(wiring, solution)?;
         if way == Way::Keep && base.len() < PASSES_KEPT {
             base.push(pattern.keep(network.nodes, ends, pieces, solution));
         }
@@ -284,6 +300,18 @@ impl Solver {
         self.pieces.clear();
         self.pieces.extend(network.branches.iter().map(|branch| Piece::of(branch.law)));
         self.pattern.forget(network.branches.len());
+    }
+
+    fn find_candidates(&mut self, network: &Network) {
+        let known = self.base_pieces.iter().map(Some).chain(std::iter::repeat(None));
+        let loaded = self.pieces.iter().zip(known).enumerate();
+        self.candidates.clear();
+        self.candidates
+            .extend(loaded.filter(|(_, (now, before))| Some(*now) != *before).map(|(index, _)| index as u32));
+        self.candidates.extend(ruled(network));
+        self.candidates.extend(&self.base_ruled);
+        self.candidates.sort_unstable();
+        self.candidates.dedup();
     }
 
     fn rest(&mut self, network: &Network) {
@@ -373,6 +401,14 @@ impl Solver {
             rotors: network.motors.iter().zip(&self.shafts).map(rotor).collect(),
         }
     }
+}
+
+/// The branches whose law the rules change.
+fn ruled(network: &Network) -> impl Iterator<Item = u32> {
+    let contacts = network.relays.iter().map(|relay| relay.contact);
+    let motors = network.motors.iter().map(|motor| motor.branch);
+    let fuses = network.fuses.iter().map(|fuse| fuse.branch);
+    contacts.chain(motors).chain(fuses).map(|branch| branch as u32)
 }
 
 /// Voltage across a relay's coil, `from` against `to`; nothing when the coil is open.

@@ -11,9 +11,9 @@ use quantity::{Amps, Volts, Watts};
 use crate::forest::{Forest, Loop, Role, rank};
 use crate::junction::Curve;
 use crate::linear::Factors;
-use crate::near::{Altered, Columns, Kept, in_branches};
+use crate::near::{Altered, Columns, Kept, in_branches, taken};
 use crate::network::Law;
-use crate::newton::{CLIPPED_STEPS, NEWTON_STEPS, Newton, Port, Ports, Slave};
+use crate::newton::{CLIPPED_STEPS, NEWTON_STEPS, Newton, Port, Ports, Slave, TO_THE_LAST_BITS};
 
 /// A branch's law in bare SI numbers, for one pattern.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -165,6 +165,15 @@ pub struct Thevenin {
     pub resistance: quantity::Ohms,
 }
 
+/// One pattern: which nodes its branches join, and their laws.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Wiring<'a> {
+    pub(crate) nodes: usize,
+    pub(crate) reference: usize,
+    pub(crate) ends: &'a [(u32, u32)],
+    pub(crate) pieces: &'a [Piece],
+}
+
 /// Working memory of the pattern solver; forests are kept by shape.
 #[derive(Clone, Debug, Default)]
 pub(crate) struct PatternSolver {
@@ -192,14 +201,8 @@ impl PatternSolver {
     }
 
     /// Solves one pattern into `solution`.
-    pub(crate) fn solve(
-        &mut self,
-        nodes: usize,
-        reference: usize,
-        ends: &[(u32, u32)],
-        pieces: &[Piece],
-        solution: &mut Solution,
-    ) -> Result<(), Unsolvable> {
+    pub(crate) fn solve(&mut self, wiring: Wiring<'_>, solution: &mut Solution) -> Result<(), Unsolvable> {
+        let Wiring { nodes, reference, ends, pieces } = wiring;
         if let Some(branch) = pieces.iter().position(|piece| !piece.sound()) {
             return Err(Unsolvable::NotFinite { branch });
         }
@@ -209,9 +212,9 @@ impl PatternSolver {
         self.ports.slaves = self.slaves(pieces);
         self.newton.volts.clear();
         self.newton.volts.extend(self.ports.list.iter().map(|port| self.guess[port.branch as usize]));
-        if self.newton.settle(&self.ports, CLIPPED_STEPS).is_err() {
+        if self.newton.settle(&self.ports, CLIPPED_STEPS, TO_THE_LAST_BITS).is_err() {
             self.newton.volts.fill(0.0);
-            self.newton.settle(&self.ports, NEWTON_STEPS)?;
+            self.newton.settle(&self.ports, NEWTON_STEPS, TO_THE_LAST_BITS)?;
             self.guess.fill(0.0);
         }
         for (port, volts) in self.ports.list.iter().zip(&self.newton.volts) {
@@ -421,9 +424,11 @@ impl PatternSolver {
             pieces: pieces.to_vec(),
             ports: self.ports.clone(),
             volts: self.newton.volts.clone(),
+            taken: taken(&self.ports, &self.newton.volts),
             jacobian: self.newton.jacobian.clone(),
             start,
             responses,
+            solution: solution.clone(),
             largest: solution.amps.iter().fold(0.0, |largest: f64, amps| largest.max(amps.abs())),
             columns: Columns::default(),
             altered: Altered::default(),

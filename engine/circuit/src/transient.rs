@@ -6,7 +6,7 @@
 use quantity::{Amps, Farads, Henries, Seconds, Volts};
 
 use crate::network::{Law, Network};
-use crate::pattern::{PatternSolver, Piece, Solution, Unsolvable};
+use crate::pattern::{PatternSolver, Piece, Solution, Unsolvable, Wiring};
 
 /// A branch that stores energy, with what it holds at the start.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -57,7 +57,8 @@ pub fn follow(
             };
         }
         let mut solution = Solution::default();
-        solver.solve(network.nodes, network.reference, &ends, &pieces, &mut solution)?;
+        let wiring = Wiring { nodes: network.nodes, reference: network.reference, ends: &ends, pieces: &pieces };
+        solver.solve(wiring, &mut solution)?;
         for ((branch, _), (volts, amps)) in stores.iter().zip(&mut held) {
             let (from, to) = ends[*branch];
             *volts = solution.across(from as usize, to as usize).0;
