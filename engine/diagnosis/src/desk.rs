@@ -10,11 +10,12 @@ use quantity::Celsius;
 use crate::advice::{Advice, Band, OutcomeMeans, Reason, Step, Stop, SuspectShare, Verdict};
 use crate::atlas::Atlas;
 use crate::band::band;
+use crate::delegates::Delegates;
 use crate::field::{Field, Kept, Sources, Taken};
-use crate::inference::{self, Belief, Ending, Move, Outlook, Places, Remedy, Settings, Situation, Standing, Worlds};
+use crate::inference::{self, Belief, Ending, Move, Places, Remedy, Settings, Situation, Standing, Worlds};
 use crate::proof::{self, Proof};
 use crate::request::{BadRequest, Entry, Known, Request, part_name};
-use crate::told::{outcomes, planned};
+use crate::told::outcomes;
 
 /// A machine with its atlas, ready to give advice.
 pub struct Desk {
@@ -167,9 +168,13 @@ impl Desk {
                 return advice;
             }
         }
-        advice.next = self.next(request, known, field, belief);
+        let Some(delegates) = Delegates::choose(&self.machine, &self.atlas, field, belief) else {
+            advice.stop = Some(Stop::NotWorthMore);
+            return advice;
+        };
+        advice.next = self.next(request, known, field, belief, &delegates);
         if let Some(column) = repeat.and_then(again) {
-            let mut step = self.step(column, field, belief, request);
+            let mut step = self.step(column, &delegates, request);
             step.again = true;
             advice.next.retain(|other| other.probe != step.probe);
             advice.next.insert(0, step);
@@ -266,8 +271,15 @@ impl Desk {
     }
 
     /// What to do next, best first.
-    fn next(&self, request: &Request, known: &Known, field: &Field, belief: &Belief) -> Vec<Step> {
-        let outlook = Outlook::new(&field.worlds, belief, 1e-5);
+    fn next(
+        &self,
+        request: &Request,
+        known: &Known,
+        field: &Field,
+        belief: &Belief,
+        delegates: &Delegates,
+    ) -> Vec<Step> {
+        let outlook = delegates.outlook(1e-5);
         let mut places = self.places();
         let dead_now = matches!(known.entries.last(), Some(Entry::Took(probe, _)) if probe.state.starts_with("dead"));
         for entry in &known.entries {
@@ -279,7 +291,6 @@ impl Desk {
         let mut columns = Vec::new();
         let mut standing = Vec::new();
         for (index, probe) in self.probes().iter().enumerate() {
-            let bins = &self.atlas.columns[index].bins;
             let done = field.taken.iter().any(|taken| taken.probe == Some(index))
                 || known
                     .entries
@@ -295,7 +306,8 @@ impl Desk {
             let place = self.costliest(probe, &places);
             let others = probe.places.iter().filter(|other| Some(**other) != place);
             let beside: f64 = others.map(|other| places.unpaid(Some(*other))).sum();
-            let Some(mut test) = planned(bins, field, probe.minutes + lift + beside) else { continue };
+            let minutes = probe.minutes + lift + beside;
+            let Some(mut test) = delegates.test(&self.atlas, index, minutes) else { continue };
             test.place = place;
             test.risk_minutes = CRANK_WEAR * probe.crank_seconds;
             tests.push(test);
@@ -335,7 +347,7 @@ impl Desk {
             let step = match candidate.step {
                 Move::Test(_) if candidate.bits < enough.max(LEAST_BITS) => continue,
                 Move::Test(test) => {
-                    let mut step = self.step(columns[test], field, belief, request);
+                    let mut step = self.step(columns[test], delegates, request);
                     step.minutes = candidate.minutes;
                     step.elapsed = candidate.minutes;
                     step
@@ -378,7 +390,7 @@ impl Desk {
     }
 
     /// A probe as a step: band, outcomes, caution.
-    fn step(&self, column: usize, field: &Field, belief: &Belief, request: &Request) -> Step {
+    fn step(&self, column: usize, delegates: &Delegates, request: &Request) -> Step {
         let probe = &self.atlas.probes[column];
         let dead = probe.state.starts_with("dead");
         let mut caution = probe.caution.clone();
@@ -399,7 +411,7 @@ impl Desk {
             elapsed: probe.elapsed,
             value_per_minute: 0.0,
             band: Some(self.band(column, request.air)),
-            outcomes: outcomes(&self.atlas, column, field, belief),
+            outcomes: outcomes(&self.atlas, column, delegates),
             caution,
             again: false,
         }

@@ -7,12 +7,12 @@ use std::collections::BTreeMap;
 
 use libm::{exp, log};
 use machine::probe::{SINCE, Sort};
-use machine::{Hookup, Machine, Observer, Probe, Signs};
+use machine::{Hookup, Machine, Observer, Probe, Program, Signs};
 use quantity::{Dimension, Reading};
 
-use crate::atlas::{Atlas, Survey};
+use crate::atlas::Atlas;
 use crate::band::{AIR_SIGMA, warmth};
-use crate::cast::{AXES, Draw};
+use crate::cast::Draw;
 use crate::cell::Cell;
 use crate::column::Column;
 use crate::complaint::{self, Complaint};
@@ -20,6 +20,7 @@ use crate::inference::{Evidence, EvidenceError, Readings, Worlds};
 use crate::likelihood::{Weighed, weigh};
 use crate::refine::{Cloud, ENOUGH, HOPELESS, MOST, MOST_CLIMBED, Peak, climb};
 use crate::request::{Entry, Known, Request, after_repair};
+use crate::round::Round;
 use crate::spread::sigma;
 
 /// Probability before any reading that no fault of the catalogue is the cause.
@@ -53,8 +54,8 @@ pub(crate) struct Field {
     pub(crate) worlds: Worlds,
     pub(crate) readings: Readings,
     pub(crate) taken: Vec<Taken>,
-    /// For each world beyond the cast, the cast's world that is nearest to it: planning takes its outcomes.
-    pub(crate) beyond: Vec<u32>,
+    /// Suspect and place of each world beyond the cast.
+    pub(crate) beyond: Vec<(u32, Draw)>,
 }
 
 /// Something that is known, and how it weighs worlds.
@@ -105,7 +106,6 @@ impl Sources<'_> {
         let log_odds = self.log_odds();
         let (clouds, beyond) = self.refined(&clues, &of_cast, &log_odds);
         let worlds = self.worlds(&log_odds, &clouds, &beyond)?;
-        let nearest = self.nearest(&beyond);
         let mut readings = Readings::new();
         let mut taken: Vec<Taken> = Vec::new();
         for (clue, of_cast) in clues.iter().zip(of_cast) {
@@ -118,7 +118,8 @@ impl Sources<'_> {
                 taken.push(Taken { key: key.clone(), shown: shown.clone(), probe: *probe, times: *times });
             }
         }
-        Some(Field { worlds, readings, taken, beyond: nearest })
+        let beyond = beyond.suspects.into_iter().zip(beyond.draws).collect();
+        Some(Field { worlds, readings, taken, beyond })
     }
 
     /// Everything known, by name, so that the order in which it came does not matter.
@@ -269,24 +270,25 @@ impl Sources<'_> {
             .filter(|(_, cloud)| cloud.effective() < ENOUGH)
             .collect();
         let watched = self.watched(clues);
-        let probes = watched.iter().map(|column| self.atlas.probes[*column].clone()).collect();
-        let survey = Survey::of(self.machine, each, probes);
+        let probes: Vec<Probe> = watched.iter().map(|column| self.atlas.probes[*column].clone()).collect();
+        let program = Program::new(self.machine, &probes);
+        let round = Round { machine: self.machine, probes: &probes, program: &program };
         let mut observer = Observer::new();
         let mut beyond = Beyond::watching(&watched);
-        let mut peaks = self.peaks(clues, &watched, &survey, &mut observer, &clouds, log_odds);
+        let mut peaks = self.peaks(clues, &watched, &round, &mut observer, &clouds, log_odds);
         clouds.retain(|(suspect, _)| peaks.iter().any(|(known, _)| known == suspect));
         peaks.sort_by_key(|(suspect, _)| *suspect);
         clouds.sort_by_key(|(suspect, _)| *suspect);
         for ((suspect, cloud), (_, peak)) in clouds.iter_mut().zip(&peaks) {
-            for round in 0..2 {
-                let draws = match (peak, round) {
+            for turn in 0..2 {
+                let draws = match (peak, turn) {
                     (Some(peak), 0) => cloud.about(peak),
                     _ => cloud.propose(),
                 };
                 let mut new = Beyond::watching(&watched);
                 for draw in draws {
                     let world = cast.world_at(*suspect, &draw);
-                    let (cells, signs) = survey.watch(&mut observer, &world);
+                    let (cells, signs) = round.watch(&mut observer, &world);
                     new.take(*suspect as u32, draw, world.air.0, signs, &cells);
                 }
                 let weighed: Vec<Weighed> = clues.iter().map(|clue| self.weigh_beyond(clue, &new)).collect();
@@ -305,7 +307,7 @@ impl Sources<'_> {
         &self,
         clues: &[Clue<'_>],
         watched: &[usize],
-        survey: &Survey<'_>,
+        round: &Round<'_>,
         observer: &mut Observer,
         clouds: &[(usize, Cloud)],
         log_odds: &[f64],
@@ -315,7 +317,7 @@ impl Sources<'_> {
         for (suspect, cloud) in clouds {
             let mut watch = |draw: &Draw| {
                 let world = cast.world_at(*suspect, draw);
-                let (cells, signs) = survey.watch(observer, &world);
+                let (cells, signs) = round.watch(observer, &world);
                 (cells, signs, world.air.0)
             };
             let start = cloud.best();
@@ -388,21 +390,6 @@ impl Sources<'_> {
             }
         }
         Worlds::new(cast.suspects.len(), suspects, weights).ok()?.with_none_of_these(NONE_OF_THESE).ok()
-    }
-
-    /// The cast's nearest world of the same suspect.
-    fn nearest(&self, beyond: &Beyond) -> Vec<u32> {
-        let cast = &self.atlas.cast;
-        let distance = |left: &Draw, right: &Draw| {
-            (0..AXES).map(|axis| (left[axis] - right[axis]) * (left[axis] - right[axis])).sum::<f64>()
-        };
-        let draws: Vec<Draw> = (0..cast.worlds_each).map(|world| cast.draw(world)).collect();
-        let near = |(draw, suspect): (&Draw, &u32)| {
-            let best = (0..draws.len())
-                .min_by(|left, right| distance(&draws[*left], draw).total_cmp(&distance(&draws[*right], draw)));
-            *suspect * cast.worlds_each as u32 + best.unwrap_or(0) as u32
-        };
-        beyond.draws.iter().zip(&beyond.suspects).map(near).collect()
     }
 
     fn evidence(&self, clue: &Clue<'_>, of_cast: Weighed, beyond: &Beyond) -> Result<Evidence, EvidenceError> {

@@ -13,6 +13,7 @@ pub mod cast;
 pub mod cell;
 pub mod column;
 pub mod complaint;
+mod delegates;
 pub mod desk;
 mod field;
 pub mod inference;
@@ -22,6 +23,7 @@ pub mod planted;
 pub mod proof;
 mod refine;
 pub mod request;
+mod round;
 pub mod spread;
 mod told;
 
