@@ -9,7 +9,7 @@ use machine::{Machine, Observer, Program};
 
 use crate::atlas::Atlas;
 use crate::cell::Cell;
-use crate::field::Field;
+use crate::field::{Beyond, Field, Pairs};
 use crate::inference::{Belief, Outlook, Test, Worlds};
 use crate::round::Round;
 
@@ -24,6 +24,8 @@ const NEGLIGIBLE: f64 = 1e-5;
 /// Worlds that speak for their suspects.
 pub(crate) struct Delegates {
     worlds: Worlds,
+    /// Suspects beyond the single ones.
+    pub(crate) pairs: Pairs,
     /// Class of each delegate, for each probe of the atlas.
     classes: Vec<Vec<u8>>,
 }
@@ -40,14 +42,16 @@ impl Delegates {
             let mass = belief.suspects()[suspect as usize];
             let count = (ALL * sqrt(mass) / roots).clamp(FEWEST, MOST) as usize;
             for (world, share) in drawn(field.worlds.of_suspect(suspect), belief.worlds(), mass, count) {
-                of_field.push(world);
-                suspect_of.push(suspect);
-                log_weight.push(log(mass * share));
+                for (face, share) in faces(atlas, field, world, share) {
+                    of_field.push(face);
+                    suspect_of.push(suspect);
+                    log_weight.push(log(mass * share));
+                }
             }
         }
         let classes = classes(machine, atlas, field, &of_field);
         let worlds = Worlds::new(belief.suspects().len(), suspect_of, log_weight).ok()?;
-        Some(Self { worlds, classes })
+        Some(Self { worlds, pairs: field.pairs.clone(), classes })
     }
 
     /// What may come, as the delegates see it.
@@ -81,6 +85,19 @@ fn drawn(worlds: &[u32], weights: &[f64], mass: f64, count: usize) -> Vec<(u32, 
     drawn
 }
 
+/// What a world may look like the next time one looks: a fault that comes and goes is there or not.
+fn faces(atlas: &Atlas, field: &Field, world: u32, share: f64) -> Vec<(u32, f64)> {
+    let cast = &atlas.cast;
+    let beyond = (world as usize).checked_sub(cast.len()).and_then(|index| field.beyond.get(index));
+    match beyond {
+        Some(Beyond::Sometimes(of, presence)) => {
+            let healthy = *of % cast.worlds_each as u32;
+            vec![(*of, share * presence), (healthy, share * (1.0 - presence))]
+        }
+        _ => vec![(world, share)],
+    }
+}
+
 /// Class of each delegate for each column; those beyond the cast are looked at now.
 fn classes(machine: &Machine, atlas: &Atlas, field: &Field, of_field: &[u32]) -> Vec<Vec<u8>> {
     let cast = atlas.cast.len() as u32;
@@ -90,8 +107,8 @@ fn classes(machine: &Machine, atlas: &Atlas, field: &Field, of_field: &[u32]) ->
     let seen: Vec<Option<Vec<Cell>>> = of_field
         .iter()
         .map(|world| {
-            let (suspect, draw) = field.beyond.get(world.checked_sub(cast)? as usize)?;
-            Some(round.watch(&mut observer, &atlas.cast.world_at(*suspect as usize, draw)).0)
+            let Beyond::Drawn(left, draw) = field.beyond.get(world.checked_sub(cast)? as usize)? else { return None };
+            Some(round.watch(&mut observer, &atlas.cast.world_at(left, draw)).0)
         })
         .collect();
     let class = |column: usize| {

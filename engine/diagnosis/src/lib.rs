@@ -21,7 +21,6 @@ pub mod keep;
 pub mod likelihood;
 pub mod planted;
 pub mod proof;
-mod refine;
 pub mod request;
 mod round;
 pub mod spread;

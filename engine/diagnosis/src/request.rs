@@ -113,6 +113,21 @@ pub(crate) struct Known {
     pub(crate) entries: Vec<Entry>,
 }
 
+impl Known {
+    /// Whether a remedy, by its name, has been tried.
+    pub(crate) fn tried(&self, name: &str) -> bool {
+        let is =
+            |entry: &Entry| matches!(entry, Entry::Tried { verb, part, .. } if name == format!("try:{verb}@{part}"));
+        self.entries.iter().any(is)
+    }
+
+    /// Whether a remedy, by its name, has fixed the machine.
+    pub(crate) fn fixed_by(&self, name: &str) -> bool {
+        let is = |entry: &Entry| matches!(entry, Entry::Tried { verb, part, fixed: true } if name == format!("try:{verb}@{part}"));
+        self.entries.iter().any(is)
+    }
+}
+
 impl Request {
     /// Reads and checks everything; the first thing that cannot be used is named.
     pub(crate) fn read(&self, machine: &Machine, faults: &[Fault]) -> Result<Known, BadRequest> {

@@ -13,7 +13,12 @@ use crate::inference::Meaning;
 const NAMED: f64 = 0.15;
 
 /// What each outcome would mean: neighbors that point at the same suspects are told as one.
-pub(crate) fn outcomes(atlas: &Atlas, column: usize, delegates: &Delegates) -> Vec<OutcomeMeans> {
+pub(crate) fn outcomes(
+    atlas: &Atlas,
+    column: usize,
+    delegates: &Delegates,
+    title: impl Fn(u32) -> String,
+) -> Vec<OutcomeMeans> {
     let bins = &atlas.columns[column].bins;
     let probe = &atlas.probes[column];
     let Some(test) = delegates.test(atlas, column, probe.minutes) else { return Vec::new() };
@@ -23,7 +28,7 @@ pub(crate) fn outcomes(atlas: &Atlas, column: usize, delegates: &Delegates) -> V
         if meaning.probability < 0.015 {
             continue;
         }
-        let points_at = points_at(atlas, meaning);
+        let points_at = points_at(meaning, &title);
         match (told.last_mut(), outcome) {
             (Some((Outcome::Between(_, high), share, text)), Outcome::Between(low, top))
                 if *text == points_at && *high == *low =>
@@ -42,10 +47,9 @@ pub(crate) fn outcomes(atlas: &Atlas, column: usize, delegates: &Delegates) -> V
     told.into_iter().map(words).collect()
 }
 
-fn points_at(atlas: &Atlas, meaning: &Meaning) -> String {
-    let title = |suspect: &u32| uncapitalized(&atlas.cast.suspects[*suspect as usize].title);
+fn points_at(meaning: &Meaning, title: impl Fn(u32) -> String) -> String {
     let likely = meaning.suspects.iter().filter(|(_, share)| *share >= NAMED).take(3);
-    let named: Vec<String> = likely.map(|(suspect, _)| title(suspect)).collect();
+    let named: Vec<String> = likely.map(|(suspect, _)| title(*suspect)).collect();
     if named.is_empty() { "still many suspects".to_owned() } else { named.join(", or ") }
 }
 
@@ -63,7 +67,7 @@ fn in_words(probe: &Probe, outcome: Outcome) -> String {
 }
 
 /// A title within a sentence; a word that is all capitals keeps them.
-fn uncapitalized(title: &str) -> String {
+pub(crate) fn uncapitalized(title: &str) -> String {
     let mut letters = title.chars();
     match (letters.next(), title.chars().nth(1)) {
         (Some(first), Some(second)) if !second.is_uppercase() => first.to_lowercase().chain(letters).collect(),
