@@ -89,6 +89,25 @@ impl Desk {
     /// # Errors
     /// When the request names something that does not exist or a value cannot be read.
     pub fn advise(&mut self, request: &Request) -> Result<Advice, BadRequest> {
+        self.weigh(request, true)
+    }
+
+    /// Odds and verdict as in [`Desk::advise`], without planning: nothing is next but a measurement to be taken again.
+    ///
+    /// # Errors
+    /// When the request names something that does not exist or a value cannot be read.
+    pub fn judge(&mut self, request: &Request) -> Result<Advice, BadRequest> {
+        self.weigh(request, false)
+    }
+
+    /// Gives each suspect, healthy first, its share of jobs, unnormalized.
+    pub fn set_odds(&mut self, odds: &[f64]) {
+        for (suspect, odds) in self.atlas.cast.suspects.iter_mut().zip(odds) {
+            suspect.odds = *odds;
+        }
+    }
+
+    fn weigh(&mut self, request: &Request, plans: bool) -> Result<Advice, BadRequest> {
         let faults: Vec<_> = self.atlas.cast.suspects.iter().filter_map(|suspect| suspect.fault.clone()).collect();
         let known = request.read(&self.machine, &faults)?;
         let columns = self.columns(&known);
@@ -105,7 +124,7 @@ impl Desk {
         self.kept = kept;
         let Some(field) = field else { return Ok(nothing_fits()) };
         let Ok(belief) = Belief::weigh(&field.worlds, &field.readings) else { return Ok(nothing_fits()) };
-        Ok(self.conclude(request, &known, &field, &belief))
+        Ok(self.conclude(request, &known, &field, &belief, plans))
     }
 
     /// The column of each reading's probe; probes outside the atlas are observed now.
@@ -123,7 +142,7 @@ impl Desk {
         columns
     }
 
-    fn conclude(&self, request: &Request, known: &Known, field: &Field, belief: &Belief) -> Advice {
+    fn conclude(&self, request: &Request, known: &Known, field: &Field, belief: &Belief, plans: bool) -> Advice {
         let Field { worlds, readings, taken, .. } = field;
         let mut advice = Advice {
             suspects: self.suspects(belief),
@@ -167,7 +186,9 @@ impl Desk {
                 return advice;
             }
         }
-        advice.next = self.next(request, known, field, belief);
+        if plans {
+            advice.next = self.next(request, known, field, belief);
+        }
         if let Some(column) = repeat.and_then(again) {
             let mut step = self.step(column, field, belief, request);
             step.again = true;
@@ -175,7 +196,7 @@ impl Desk {
             advice.next.insert(0, step);
             advice.next.truncate(8);
         }
-        if advice.next.is_empty() {
+        if plans && advice.next.is_empty() {
             advice.stop = Some(Stop::NotWorthMore);
         }
         advice
