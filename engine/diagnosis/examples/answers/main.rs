@@ -1,9 +1,10 @@
-//! Answers of the inference core as JSON, for `referee/inference.py` to check: a question a line on standard input,
+//! Answers of the inference core as JSON, for `referee/inference.py` and `rates.py` to check: a question a line on standard input,
 //! an answer a line on standard output.
 //!
-//! `cargo run -p diagnosis --example answers -- network < QUESTIONS > ANSWERS`
+//! `cargo run -p diagnosis --example answers -- network|rates < QUESTIONS > ANSWERS`
 
 mod network;
+mod rates;
 
 use std::error::Error;
 use std::io::{BufRead, Write};
@@ -15,7 +16,8 @@ fn main() -> Result<(), Box<dyn Error>> {
     for line in std::io::stdin().lock().lines() {
         let answer = match about.as_str() {
             "network" => serde_json::to_value(network::answer(&serde_json::from_str(&line?)?)?)?,
-            _ => return Err("expected: network".into()),
+            "rates" => serde_json::to_value(rates::answer(&serde_json::from_str(&line?)?)?)?,
+            _ => return Err("expected: network or rates".into()),
         };
         writeln!(out, "{answer}")?;
     }
