@@ -157,7 +157,7 @@ pub enum Effect {
     ToGround(&'static str),
     /// A resistance of the severity's size between two terminals of the part.
     Across(&'static str, &'static str),
-    /// A resistance of the severity's size from that terminal to each other wire of the loom, one fault a wire.
+    /// A resistance of the severity's size from that terminal to each other wire of the loom, one fault a pair.
     ToLoom(&'static str),
 }
 
