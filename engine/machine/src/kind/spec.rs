@@ -97,8 +97,8 @@ pub enum Fallback {
     Text(&'static str),
     /// Nothing: the value is NaN, and the kind's law copes.
     Absent,
-    /// Nothing, but the sheet must give this field or each of those others (`resistance` or `length` and `area`).
-    Or(&'static [&'static str]),
+    /// Nothing, but the sheet must give this field or all of one of those sets (`resistance`, or `length` and `area`).
+    Or(&'static [&'static [&'static str]]),
 }
 
 /// Where a figure comes from.
