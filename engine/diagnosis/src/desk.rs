@@ -90,6 +90,25 @@ impl Desk {
     /// # Errors
     /// When the request names something that does not exist or a value cannot be read.
     pub fn advise(&mut self, request: &Request) -> Result<Advice, BadRequest> {
+        self.weigh(request, true)
+    }
+
+    /// Odds and verdict as in [`Desk::advise`], without planning: nothing is next but a measurement to be taken again.
+    ///
+    /// # Errors
+    /// When the request names something that does not exist or a value cannot be read.
+    pub fn judge(&mut self, request: &Request) -> Result<Advice, BadRequest> {
+        self.weigh(request, false)
+    }
+
+    /// Gives each suspect, healthy first, its share of jobs, unnormalized.
+    pub fn set_odds(&mut self, odds: &[f64]) {
+        for (suspect, odds) in self.atlas.cast.suspects.iter_mut().zip(odds) {
+            suspect.odds = *odds;
+        }
+    }
+
+    fn weigh(&mut self, request: &Request, plans: bool) -> Result<Advice, BadRequest> {
         let faults: Vec<_> = self.atlas.cast.suspects.iter().filter_map(|suspect| suspect.fault.clone()).collect();
         let known = request.read(&self.machine, &faults)?;
         let columns = self.columns(&known);
@@ -106,7 +125,7 @@ impl Desk {
         self.kept = kept;
         let Some(field) = field else { return Ok(nothing_fits()) };
         let Ok(belief) = Belief::weigh(&field.worlds, &field.readings) else { return Ok(nothing_fits()) };
-        Ok(self.conclude(request, &known, &field, &belief))
+        Ok(self.conclude(request, &known, &field, &belief, plans))
     }
 
     /// The column of each reading's probe; probes outside the atlas are observed now.
@@ -124,7 +143,7 @@ impl Desk {
         columns
     }
 
-    fn conclude(&self, request: &Request, known: &Known, field: &Field, belief: &Belief) -> Advice {
+    fn conclude(&self, request: &Request, known: &Known, field: &Field, belief: &Belief, plans: bool) -> Advice {
         let Field { worlds, readings, taken, .. } = field;
         let mut advice = Advice {
             suspects: self.suspects(field, belief),
@@ -171,19 +190,18 @@ impl Desk {
                 return advice;
             }
         }
-        let Some(delegates) = Delegates::choose(&self.machine, &self.atlas, field, belief) else {
-            advice.stop = Some(Stop::NotWorthMore);
-            return advice;
-        };
-        advice.next = self.next(request, known, field, belief, &delegates);
+        let delegates = if plans { Delegates::choose(&self.machine, &self.atlas, field, belief) } else { None };
+        if let Some(delegates) = &delegates {
+            advice.next = self.next(request, known, field, belief, delegates);
+        }
         if let Some(column) = repeat.and_then(again) {
-            let mut step = self.step(column, &delegates, request);
+            let mut step = self.step(column, delegates.as_ref(), request);
             step.again = true;
             advice.next.retain(|other| other.probe != step.probe);
             advice.next.insert(0, step);
             advice.next.truncate(8);
         }
-        if advice.next.is_empty() {
+        if plans && advice.next.is_empty() {
             advice.stop = Some(Stop::NotWorthMore);
         }
         advice
@@ -377,7 +395,7 @@ impl Desk {
             let step = match candidate.step {
                 Move::Test(_) if candidate.bits < enough.max(LEAST_BITS) => continue,
                 Move::Test(test) => {
-                    let mut step = self.step(columns[test], delegates, request);
+                    let mut step = self.step(columns[test], Some(delegates), request);
                     step.minutes = candidate.minutes;
                     step.elapsed = candidate.minutes;
                     step
@@ -420,7 +438,7 @@ impl Desk {
     }
 
     /// A probe as a step: band, outcomes, caution.
-    fn step(&self, column: usize, delegates: &Delegates, request: &Request) -> Step {
+    fn step(&self, column: usize, delegates: Option<&Delegates>, request: &Request) -> Step {
         let probe = &self.atlas.probes[column];
         let dead = probe.state.starts_with("dead");
         let mut caution = probe.caution.clone();
@@ -441,7 +459,9 @@ impl Desk {
             elapsed: probe.elapsed,
             value_per_minute: 0.0,
             band: Some(self.band(column, request.air)),
-            outcomes: outcomes(&self.atlas, column, delegates, |suspect| self.title_of(delegates, suspect)),
+            outcomes: delegates.map_or_else(Vec::new, |delegates| {
+                outcomes(&self.atlas, column, delegates, |suspect| self.title_of(delegates, suspect))
+            }),
             caution,
             again: false,
         }

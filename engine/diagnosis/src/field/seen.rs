@@ -89,24 +89,22 @@ impl<'a> Watch<'a> {
 
     fn look_through(&self, program: &Program, observer: &mut Observer, subject: Subject, draw: &Draw) -> Sight {
         let round = Round { machine: self.machine, probes: &self.probes, program };
-        let mut sight = Sight { cells: Vec::new(), signs: Signs::default(), air: 0.0 };
-        let mut last: Option<(Vec<(u32, usize)>, Vec<Cell>)> = None;
-        for (phase, (_, fixes)) in self.phases.iter().enumerate() {
-            let left = subject.left(fixes);
-            let cells = match last.take() {
-                Some((same, cells)) if same == left => cells,
-                _ => {
-                    let world = self.atlas.cast.world_at(&left, draw);
-                    let (cells, signs) = round.watch(observer, &world);
-                    if phase == 0 {
-                        sight.air = world.air.0;
-                        sight.signs = signs;
-                    }
-                    cells
-                }
-            };
-            sight.cells.extend_from_slice(&cells);
-            last = Some((left, cells));
+        let look = |observer: &mut Observer, left: &[(u32, usize)]| {
+            let world = self.atlas.cast.world_at(left, draw);
+            let (cells, signs) = round.watch(observer, &world);
+            Sight { cells, signs, air: world.air.0 }
+        };
+        // The first phase is before any remedy.
+        let mut left: Vec<(u32, usize)> = subject.suspects().collect();
+        let mut sight = look(observer, &left);
+        let mut now = sight.cells.clone();
+        for (_, fixes) in self.phases.iter().skip(1) {
+            let then = subject.left(fixes);
+            if then != left {
+                now = look(observer, &then).cells;
+                left = then;
+            }
+            sight.cells.extend_from_slice(&now);
         }
         sight
     }

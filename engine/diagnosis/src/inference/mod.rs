@@ -13,6 +13,7 @@ mod narrow;
 mod outlook;
 mod places;
 mod policy;
+mod rates;
 mod repair;
 mod situation;
 mod test;
@@ -25,6 +26,7 @@ pub use keystone::{KEYSTONE_LEVEL, Keystone, Outliers, expected_outliers, keysto
 pub use outlook::{Forecast, Meaning, Outlook};
 pub use places::Places;
 pub use policy::{Advice, Candidate, Settings, Stage, advise};
+pub use rates::{HALF_LIFE_YEARS, Lesson, MOST_UNPROVEN, PRIOR_VERDICTS, Rate, RateError, Shares, prior_odds};
 pub use repair::{Remedy, expected_minutes_of_repair, repair_order};
 pub use situation::{Situation, Standing};
 pub use test::{Kernel, KernelError, Test, TestError};
