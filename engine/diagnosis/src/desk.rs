@@ -14,7 +14,7 @@ use crate::delegates::Delegates;
 use crate::field::{Field, Kept, Sources, Taken};
 use crate::inference::{self, Belief, Ending, Move, Places, Remedy, Settings, Situation, Standing};
 use crate::proof::{self, Proof};
-use crate::request::{BadRequest, Entry, Known, Request, part_name};
+use crate::request::{Ammeter, BadRequest, Entry, Known, Request, is_ammeter, part_name};
 use crate::told::{outcomes, uncapitalized};
 
 /// A machine with its atlas, ready to give advice.
@@ -168,6 +168,14 @@ impl Desk {
         advice.outliers = wild.map(|(_, taken)| taken.key.clone()).collect();
         let without = inference::probability_without_each(worlds, readings, &winner).unwrap_or_default();
         advice.reasons = self.reasons(taken, &without, share, &winner);
+        advice.reasons.extend(known.entries.iter().filter_map(|entry| match entry {
+            Entry::Took(probe, reading) if !known.counts(probe, reading) => Some(Reason {
+                reading: format!("{} = {}", probe.name, reading.show(probe.dimension())),
+                text: "does not count before the ammeter has shown a load that is known: `meter:amps`".to_owned(),
+                weight: 0.0,
+            }),
+            _ => None,
+        }));
         if fixing.is_none() && (belief.none_of_these() >= 0.8 || outliers.expected >= TOO_WILD) {
             advice.stop = Some(Stop::NoneOfThese);
             return advice;
@@ -199,6 +207,12 @@ impl Desk {
             step.again = true;
             advice.next.retain(|other| other.probe != step.probe);
             advice.next.insert(0, step);
+            advice.next.truncate(8);
+        }
+        if known.ammeter() == Ammeter::Untried
+            && advice.next.first().is_some_and(|step| step.probe.starts_with("amps@"))
+        {
+            advice.next.insert(0, ammeter_first());
             advice.next.truncate(8);
         }
         if plans && advice.next.is_empty() {
@@ -347,8 +361,8 @@ impl Desk {
                     .iter()
                     .any(|entry| matches!(entry, Entry::Skipped(skipped) if skipped.name == probe.name));
             let asked = matches!(probe.sort, Sort::Ask(_));
-            let open = !done
-                && !asked
+            let no_meter = is_ammeter(probe) && known.ammeter() == Ammeter::Dead;
+            let open = !(done || asked || no_meter)
                 && request.has(probe.instrument())
                 && self.is_safe(probe)
                 && can_be_entered(probe, known);
@@ -519,6 +533,26 @@ fn can_be_entered(probe: &Probe, known: &Known) -> bool {
     let runs =
         known.complaint.is_none_or(|complaint| matches!(complaint.name, "goes-flat" | "not-charging" | "hot-only"));
     probe.state != "running" || runs
+}
+
+/// The ammeter's own check, without which its zero means nothing.
+fn ammeter_first() -> Step {
+    let outcome =
+        |when: &str, means: &str| OutcomeMeans { when: when.to_owned(), means: means.to_owned(), probability: 0.5 };
+    Step {
+        probe: "meter:amps".to_owned(),
+        title: "first the ammeter: a test lamp and the meter in series across the battery".to_owned(),
+        minutes: 0.5,
+        elapsed: 0.5,
+        value_per_minute: 0.0,
+        band: Some(Band::Between { low: 0.3, high: 0.6, unit: "A" }),
+        outcomes: vec![
+            outcome("about 0.4 A with a lamp of 5 W", "the ammeter can be believed"),
+            outcome("0.00 A", "the meter's fuse is blown, or the lead is in the wrong jack"),
+        ],
+        caution: "lamp first, meter second: never the meter alone across the battery".to_owned(),
+        again: false,
+    }
 }
 
 fn nothing_fits() -> Advice {

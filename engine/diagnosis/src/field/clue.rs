@@ -68,7 +68,9 @@ impl<'a> Sources<'a> {
                     let shown = format!("{name} = {}", if *fixed { "fixed" } else { "same" });
                     clues.push(certain(&name, shown, tried, ClueSort::Tried { fixes, fixed: *fixed }));
                 }
-                (Entry::Took(probe, reading), Some(column)) if !after_repair(&self.known.entries[..index]) => {
+                (Entry::Took(probe, reading), Some(column))
+                    if !after_repair(&self.known.entries[..index]) && self.known.counts(probe, reading) =>
+                {
                     let Some((reading, times)) = self.together(index, column, probe, reading, &tried) else { continue };
                     clues.push(Clue {
                         key: probe.name.clone(),
