@@ -26,6 +26,29 @@ const WORTHWHILE: f64 = 0.05;
 /// Steps told at most.
 const MOST: usize = 8;
 
+/// Minutes of a check that is made before a remedy though it may not save as many.
+const CHEAP: f64 = 2.0;
+/// Such a check has to buy this share of the bits that are left.
+const DECISIVE: f64 = 0.5;
+
+/// The probe that is worth its minutes before a verdict is acted on: it is likelier to spare a wrong remedy than it costs,
+/// or it is cheap and settles most of what is left. Nothing when the verdict can be acted on.
+pub(crate) fn check_first(turn: &Turn<'_>, delegates: &Delegates) -> Vec<Step> {
+    let steps = turn.ranked(delegates);
+    let saves = steps.first().is_some_and(|step| step.band.is_some());
+    if saves {
+        return steps;
+    }
+    let left = turn.belief.entropy_bits();
+    let decides = |step: &Step| {
+        step.band.is_some() && step.minutes <= CHEAP && step.value_per_minute * step.minutes >= DECISIVE * left
+    };
+    match steps.iter().position(decides) {
+        Some(at) => steps[at..=at].to_vec(),
+        None => Vec::new(),
+    }
+}
+
 /// What to do next, best first; a column to be read again comes before all else that is not a matter of safety.
 pub(crate) fn steps(turn: &Turn<'_>, delegates: Option<&Delegates>, again: Option<usize>) -> Vec<Step> {
     let mut steps = delegates.map_or_else(Vec::new, |delegates| turn.ranked(delegates));

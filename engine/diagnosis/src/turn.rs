@@ -19,6 +19,8 @@ use crate::request::{Entry, Known, Request};
 const TOO_WILD: f64 = 1.5;
 /// A reading is called wild from this probability on.
 const WILD: f64 = 0.5;
+/// Above this no check is made before a verdict is acted on.
+const SURE: f64 = 0.995;
 /// None-of-these has won above this.
 const NOBODY: f64 = 0.8;
 
@@ -75,9 +77,13 @@ impl Turn<'_> {
             if fixed || repeat.is_none() {
                 if winner == [0] {
                     advice.stop = Some(Stop::NotWorthMore);
-                } else {
-                    advice.verdict = Some(self.verdict(&group));
+                    return advice;
                 }
+                if !fixed && share < SURE {
+                    let delegates = Delegates::choose(self.machine, self.atlas, field, belief);
+                    advice.next = delegates.map_or_else(Vec::new, |delegates| plan::check_first(self, &delegates));
+                }
+                advice.verdict = Some(self.verdict(&group, advice.next.is_empty()));
                 return advice;
             }
         }
@@ -120,7 +126,7 @@ impl Turn<'_> {
         }
     }
 
-    fn verdict(&self, group: &Group<'_>) -> Verdict {
+    fn verdict(&self, group: &Group<'_>, settled: bool) -> Verdict {
         let suspects = &self.atlas.cast.suspects;
         let share = group.share();
         let likely = group.suspects.iter().filter(|(_, own)| *own > 0.01 * share);
@@ -156,6 +162,7 @@ impl Turn<'_> {
             caution: said(|remedy| &remedy.caution),
             proof,
             shown,
+            settled,
             pending,
         }
     }
