@@ -61,14 +61,16 @@ impl Turn<'_> {
         let without = inference::probability_without_each(worlds, readings, &winner).unwrap_or_default();
         advice.reasons = reasons(taken, &without, share, &self.title_of(winner.first().copied().unwrap_or(0)));
         advice.reasons.extend(known.entries.iter().filter_map(|entry| self.unheard(entry)));
-        if !fixed && (belief.none_of_these() >= NOBODY || outliers.expected >= TOO_WILD) {
-            advice.stop = Some(Stop::NoneOfThese);
-            return advice;
-        }
         let again = |index: usize| taken[index].probe.filter(|_| taken[index].times < 2);
         let worst_outlier = (0..taken.len()).filter(|index| outliers.each[*index] >= WILD && again(*index).is_some());
         let mut repeat = worst_outlier.max_by(|left, right| outliers.each[*left].total_cmp(&outliers.each[*right]));
-        if fixed || share >= self.request.confirm {
+        // A reading that does not fit is taken again before it is held against all suspects.
+        let nobody = belief.none_of_these() >= NOBODY || outliers.expected >= TOO_WILD;
+        if !fixed && nobody && repeat.is_none() {
+            advice.stop = Some(Stop::NoneOfThese);
+            return advice;
+        }
+        if fixed || (share >= self.request.confirm && !nobody) {
             let rests = (0..without.len()).filter(|index| taken[*index].probe.is_some());
             let keystone = rests.min_by(|left, right| without[*left].total_cmp(&without[*right]));
             let keystone = keystone.filter(|index| without[*index] < inference::KEYSTONE_LEVEL);
