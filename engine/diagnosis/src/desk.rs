@@ -37,11 +37,11 @@ struct Tried {
 }
 
 /// Minutes that a fault costs which no remedy mends.
-const UNFIXED: f64 = 90.0;
+pub(crate) const UNFIXED: f64 = 90.0;
 /// Minutes to see whether a remedy worked.
-const TRY_MINUTES: f64 = 1.0;
+pub(crate) const TRY_MINUTES: f64 = 1.0;
 /// Minutes to lift the battery, or to put it back.
-const LIFT_MINUTES: f64 = 1.0;
+pub(crate) const LIFT_MINUTES: f64 = 1.0;
 /// Minutes of wear a second of cranking is worth.
 const CRANK_WEAR: f64 = 0.03;
 /// A probe that buys fewer bits tells nothing.

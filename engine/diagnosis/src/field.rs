@@ -25,7 +25,7 @@ use crate::spread::sigma;
 /// Probability before any reading that no fault of the catalogue is the cause.
 const NONE_OF_THESE: f64 = 0.01;
 /// A right remedy fixes the machine with this probability.
-const REMEDY_WORKS: f64 = 0.98;
+pub(crate) const REMEDY_WORKS: f64 = 0.98;
 /// Power of the likelihood in the cooled belief: a coarse cast may miss a suspect's peak by tens of nats.
 const COOL: f64 = 0.2;
 /// No peak is looked for below this share of the cooled belief.

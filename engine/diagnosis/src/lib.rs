@@ -24,6 +24,7 @@ mod refine;
 pub mod request;
 pub mod spread;
 mod told;
+pub mod trial;
 
 pub use advice::{Advice, Step, Stop, SuspectShare, Verdict};
 pub use atlas::{Atlas, Survey};
