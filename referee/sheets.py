@@ -119,7 +119,7 @@ def cases_of(program):
         if node and ground and node != ground:
             cases.append({"state": states[number % len(states)], "bridge": [f"{node},{ground}=0.3 ohm"]})
     # A part the wrong way round carries a current only while nothing else gives way.
-    ratings = {f"{fuse}.rating": "1 kA" for fuse in program.parts("fuse")}
+    ratings = {f"{fuse}.rating": "1 kA" for fuse in program.parts("fuse") + program.parts("breaker")}
     for diode in program.parts("diode"):
         for state in states:
             meters = [{"mode": mode, "in": diode} for mode in ("clamp", "amps")]

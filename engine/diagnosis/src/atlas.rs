@@ -3,12 +3,12 @@
 //! not depend on how many. Columns are kept as pairs of single-precision numbers (a chattering reading is a range).
 
 use machine::probe::Sort;
-use machine::{Edit, Machine, Observer, Probe, Program, Seen, Signs};
-use quantity::Celsius;
+use machine::{Machine, Observer, Probe, Program, Signs};
 
-use crate::cast::{Cast, World};
+use crate::cast::Cast;
 use crate::cell::Cell;
 use crate::column::Column;
+use crate::round::Round;
 
 /// Some worlds, observed.
 #[derive(Clone, Debug, Default)]
@@ -85,7 +85,7 @@ impl<'a> Survey<'a> {
                 observer.start_from(self.machine, &self.program, &healthy.edits, Some(healthy.air));
                 base = Some(point);
             }
-            let (cells, signs) = self.watch(&mut observer, &self.cast.world(index));
+            let (cells, signs) = self.round().watch(&mut observer, &self.cast.world(index));
             piece.cells.extend(cells);
             piece.signs.push(signs);
         }
@@ -98,21 +98,8 @@ impl<'a> Survey<'a> {
         turn % suspects * self.cast.worlds_each + turn / suspects
     }
 
-    /// What one world shows on the survey's probes, and what it would make its owner say.
-    pub(crate) fn watch(&self, observer: &mut Observer, world: &World) -> (Vec<Cell>, Signs) {
-        let mut seen = vec![Seen::Nothing; self.probes.len()];
-        let signs = self.look(observer, &world.edits, Some(world.air), &mut seen);
-        (seen.into_iter().map(Cell::of).collect(), signs)
-    }
-
-    fn look(&self, observer: &mut Observer, edits: &[Edit], air: Option<Celsius>, seen: &mut [Seen]) -> Signs {
-        match observer.observe(self.machine, &self.program, &self.probes, edits, air, seen) {
-            Ok(()) => observer.signs(),
-            Err(_) => {
-                seen.fill(Seen::Nothing);
-                Signs::default()
-            }
-        }
+    fn round(&self) -> Round<'_> {
+        Round { machine: self.machine, probes: &self.probes, program: &self.program }
     }
 
     /// Puts the pieces together, in whatever order they come.
@@ -135,8 +122,7 @@ impl<'a> Survey<'a> {
     }
 
     pub(crate) fn finish(self, columns: Vec<Column>, signs: Vec<Signs>) -> Atlas {
-        let mut seen = vec![Seen::Nothing; self.probes.len()];
-        let nominal = self.look(&mut Observer::new(), &[], None, &mut seen);
+        let (_, nominal) = self.round().look(&mut Observer::new(), &[], None);
         let air = (0..self.cast.len()).map(|world| self.cast.air(world).0 as f32).collect();
         Atlas { cast: self.cast, suggested: self.probes.len(), probes: self.probes, columns, signs, air, nominal }
     }
@@ -163,18 +149,19 @@ impl Atlas {
     /// Adds a probe that the wiring did not suggest; gives its column. Where no fuse has opened, a meter's state is
     /// the only one that needs to be solved.
     pub fn add_probe(&mut self, machine: &Machine, probe: Probe) -> usize {
-        let whole = Survey::of(machine, self.cast.worlds_each, vec![probe]);
-        let lean = Survey { program: Program::plain(machine, &whole.probes), ..whole.clone() };
-        let meter = matches!(whole.probes[0].sort, Sort::Meter(..));
+        let probes = [probe];
+        let (whole, lean) = (Program::new(machine, &probes), Program::plain(machine, &probes));
+        let meter = matches!(probes[0].sort, Sort::Meter(..));
         let mut observer = Observer::new();
         let cells: Vec<Cell> = (0..self.signs.len())
             .map(|index| {
-                let survey = if meter && !self.signs[index].blows { &lean } else { &whole };
-                survey.watch(&mut observer, &self.cast.world(index)).0[0]
+                let program = if meter && !self.signs[index].blows { &lean } else { &whole };
+                let round = Round { machine, probes: &probes, program };
+                round.watch(&mut observer, &self.cast.world(index)).0[0]
             })
             .collect();
-        self.columns.push(Column::new(&whole.probes[0], &cells));
-        self.probes.extend(whole.probes);
+        self.columns.push(Column::new(&probes[0], &cells));
+        self.probes.extend(probes);
         self.probes.len() - 1
     }
 }

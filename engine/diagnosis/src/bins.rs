@@ -41,16 +41,13 @@ impl Bins {
     pub fn new(probe: &Probe, column: &[Cell]) -> Self {
         let words = probe.words().len();
         if words > 0 {
-            let classes = column.iter().map(|cell| if cell.low.is_nan() { 0 } else { cell.low as u8 }).collect();
+            let classes = column.iter().map(word).collect();
             let outcomes = (0..words).map(Outcome::Word).collect();
             return Self { classes, outcomes, kernel: Kernel::symmetric(words, WILD).ok() };
         }
         let spread = Spread::of(probe);
-        let steady = |cell: &Cell| {
-            cell.low.is_finite()
-                && (cell.high == cell.low || f64::from(cell.high - cell.low) < 6.0 * spread.at(f64::from(cell.low)))
-        };
-        let mut values: Vec<f64> = column.iter().filter(|cell| steady(cell)).map(|cell| cell.middle()).collect();
+        let mut values: Vec<f64> =
+            column.iter().filter(|cell| steady(&spread, cell)).map(|cell| cell.middle()).collect();
         values.sort_by(f64::total_cmp);
         let edges = edges(&spread, &values);
         let numbers = edges.len() + 1;
@@ -61,20 +58,45 @@ impl Bins {
             })
             .collect();
         outcomes.extend([Outcome::Over, Outcome::Unsteady]);
-        let class = |cell: &Cell| {
-            if cell.is_over() {
-                numbers
-            } else if cell.low.is_nan() {
-                0
-            } else if steady(cell) {
-                edges.partition_point(|edge| *edge <= cell.middle())
-            } else {
-                numbers + 1
-            }
-        };
-        let classes = column.iter().map(|cell| class(cell) as u8).collect();
-        Self { classes, kernel: leaky(&spread, &edges, &values), outcomes }
+        let mut bins = Self { classes: Vec::new(), kernel: leaky(&spread, &edges, &values), outcomes };
+        bins.classes = column.iter().map(|cell| bins.numbered(&spread, cell)).collect();
+        bins
     }
+
+    /// The classes of cells that are not of the column that was binned.
+    pub(crate) fn classes_of(&self, probe: &Probe, cells: impl Iterator<Item = Cell>) -> Vec<u8> {
+        if !probe.words().is_empty() {
+            return cells.map(|cell| word(&cell)).collect();
+        }
+        let spread = Spread::of(probe);
+        cells.map(|cell| self.numbered(&spread, &cell)).collect()
+    }
+
+    /// The class of a number: the bin that holds it, beyond the limit, or unsteady.
+    fn numbered(&self, spread: &Spread, cell: &Cell) -> u8 {
+        // The last two outcomes are `Over` and `Unsteady`.
+        let numbers = self.outcomes.len() - 2;
+        let class = if cell.is_over() {
+            numbers
+        } else if cell.low.is_nan() {
+            0
+        } else if steady(spread, cell) {
+            let above = |outcome: &Outcome| matches!(outcome, Outcome::Between(low, _) if *low <= cell.middle());
+            self.outcomes[1..numbers].partition_point(above)
+        } else {
+            numbers + 1
+        };
+        class as u8
+    }
+}
+
+fn word(cell: &Cell) -> u8 {
+    if cell.low.is_nan() { 0 } else { cell.low as u8 }
+}
+
+fn steady(spread: &Spread, cell: &Cell) -> bool {
+    cell.low.is_finite()
+        && (cell.high == cell.low || f64::from(cell.high - cell.low) < 6.0 * spread.at(f64::from(cell.low)))
 }
 
 fn edges(spread: &Spread, sorted: &[f64]) -> Vec<f64> {

@@ -23,8 +23,6 @@ pub struct Suspect {
 /// One fully specified machine.
 #[derive(Clone, Debug, PartialEq)]
 pub struct World {
-    /// Index of the suspect.
-    pub suspect: usize,
     /// Everything that differs from the sheet.
     pub edits: Vec<Edit>,
     /// Air temperature.
@@ -58,12 +56,14 @@ const AIR: (f64, f64) = (-15.0, 38.0);
 const SEED: u32 = 0x5eed;
 
 /// Axes of the sequence.
-const SEVERITY: usize = 0;
+pub(crate) const SEVERITY: usize = 0;
 const CHARGE: usize = 1;
 const WEAR: usize = 2;
 const FRICTION: usize = 3;
 const WARMTH: usize = 4;
 const OIL: usize = 5;
+/// Severity of the second of two faults.
+pub(crate) const SECOND: usize = 6;
 
 impl Cast {
     /// The suspects of a machine, with that many worlds each.
@@ -100,7 +100,7 @@ impl Cast {
 
     /// One world in full.
     pub fn world(&self, index: usize) -> World {
-        self.world_at(self.suspect_of(index), &self.draw(index))
+        self.world_at(&[(self.suspect_of(index) as u32, SEVERITY)], &self.draw(index))
     }
 
     /// Where a world of the cast lies in the cube of severity and shared parameters.
@@ -108,8 +108,8 @@ impl Cast {
         point((index % self.worlds_each) as u32, 0)
     }
 
-    /// The world of a suspect at any place of the cube.
-    pub(crate) fn world_at(&self, suspect: usize, draw: &Draw) -> World {
+    /// The world of some suspects at any place of the cube, each with the axis of its severity.
+    pub(crate) fn world_at(&self, suspects: &[(u32, usize)], draw: &Draw) -> World {
         let mut edits: Vec<Edit> = self
             .shared
             .iter()
@@ -122,10 +122,12 @@ impl Cast {
                 }
             })
             .collect();
-        if let Some(fault) = &self.suspects[suspect].fault {
-            edits.extend(fault.edits(fault.severity_at(draw[SEVERITY])));
+        for (suspect, axis) in suspects {
+            if let Some(fault) = &self.suspects[*suspect as usize].fault {
+                edits.extend(fault.edits(fault.severity_at(draw[*axis])));
+            }
         }
-        World { suspect, edits, air: warmth(draw) }
+        World { edits, air: warmth(draw) }
     }
 
     /// Air temperature of a world.
@@ -138,9 +140,9 @@ fn warmth(draw: &Draw) -> Celsius {
     Celsius(AIR.0 + draw[WARMTH] * (AIR.1 - AIR.0))
 }
 
-/// Severity and shared parameters of a world, each from 0 to 1; the last two are unused.
+/// Severities and shared parameters of a world, each from 0 to 1; the last is unused.
 pub(crate) type Draw = [f64; 8];
-/// How many of a draw's coordinates are used.
+/// How many of a draw's coordinates a single suspect uses.
 pub(crate) const AXES: usize = 6;
 
 /// A point of one of the scrambled sequences.

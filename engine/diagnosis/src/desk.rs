@@ -10,11 +10,12 @@ use quantity::Celsius;
 use crate::advice::{Advice, Band, OutcomeMeans, Reason, Step, Stop, SuspectShare, Verdict};
 use crate::atlas::Atlas;
 use crate::band::band;
+use crate::delegates::Delegates;
 use crate::field::{Field, Kept, Sources, Taken};
-use crate::inference::{self, Belief, Ending, Move, Outlook, Places, Remedy, Settings, Situation, Standing, Worlds};
+use crate::inference::{self, Belief, Ending, Move, Places, Remedy, Settings, Situation, Standing};
 use crate::proof::{self, Proof};
-use crate::request::{BadRequest, Entry, Known, Request, part_name};
-use crate::told::{outcomes, planned};
+use crate::request::{Ammeter, BadRequest, Entry, Known, Request, is_ammeter, part_name};
+use crate::told::{outcomes, uncapitalized};
 
 /// A machine with its atlas, ready to give advice.
 pub struct Desk {
@@ -145,7 +146,7 @@ impl Desk {
     fn conclude(&self, request: &Request, known: &Known, field: &Field, belief: &Belief, plans: bool) -> Advice {
         let Field { worlds, readings, taken, .. } = field;
         let mut advice = Advice {
-            suspects: self.suspects(belief),
+            suspects: self.suspects(field, belief),
             unexplained: belief.none_of_these(),
             next: Vec::new(),
             stop: None,
@@ -155,7 +156,11 @@ impl Desk {
             reasons: Vec::new(),
             entropy_bits: belief.entropy_bits(),
         };
-        let group = self.leading_group(belief);
+        let fixing = self.remedies.iter().find(|remedy| known.fixed_by(&remedy.name));
+        let group = match fixing {
+            Some(remedy) => by_share(self.wanting(remedy, known, field), belief),
+            None => self.leading_group(known, field, belief),
+        };
         let winner: Vec<u32> = group.iter().map(|(suspect, _)| *suspect).collect();
         let share: f64 = group.iter().map(|(_, share)| share).sum();
         let outliers = inference::expected_outliers(worlds, belief, readings, &winner);
@@ -163,37 +168,51 @@ impl Desk {
         advice.outliers = wild.map(|(_, taken)| taken.key.clone()).collect();
         let without = inference::probability_without_each(worlds, readings, &winner).unwrap_or_default();
         advice.reasons = self.reasons(taken, &without, share, &winner);
-        if belief.none_of_these() >= 0.8 || outliers.expected >= TOO_WILD {
+        advice.reasons.extend(known.entries.iter().filter_map(|entry| match entry {
+            Entry::Took(probe, reading) if !known.counts(probe, reading) => Some(Reason {
+                reading: format!("{} = {}", probe.name, reading.show(probe.dimension())),
+                text: "does not count before the ammeter has shown a load that is known: `meter:amps`".to_owned(),
+                weight: 0.0,
+            }),
+            _ => None,
+        }));
+        if fixing.is_none() && (belief.none_of_these() >= 0.8 || outliers.expected >= TOO_WILD) {
             advice.stop = Some(Stop::NoneOfThese);
             return advice;
         }
         let again = |index: usize| taken[index].probe.filter(|_| taken[index].times < 2);
         let worst_outlier = (0..taken.len()).filter(|index| outliers.each[*index] >= 0.5 && again(*index).is_some());
         let mut repeat = worst_outlier.max_by(|left, right| outliers.each[*left].total_cmp(&outliers.each[*right]));
-        let tried = known.entries.iter().any(|entry| matches!(entry, Entry::Tried { fixed: true, .. }));
-        if share >= request.confirm {
+        if fixing.is_some() || share >= request.confirm {
             let rests = (0..without.len()).filter(|index| taken[*index].probe.is_some());
             let keystone = rests.min_by(|left, right| without[*left].total_cmp(&without[*right]));
             let keystone = keystone.filter(|index| without[*index] < inference::KEYSTONE_LEVEL);
             advice.keystone = keystone.map(|index| taken[index].key.clone());
             repeat = repeat.or(keystone.filter(|index| again(*index).is_some()));
-            if tried || repeat.is_none() {
+            if fixing.is_some() || repeat.is_none() {
                 if winner == [0] {
                     advice.stop = Some(Stop::NotWorthMore);
                 } else {
-                    advice.verdict = Some(self.verdict(request, known, &group, share, worlds, belief));
+                    advice.verdict = Some(self.verdict(request, known, &group, share, field, belief));
                 }
                 return advice;
             }
         }
-        if plans {
-            advice.next = self.next(request, known, field, belief);
+        let delegates = if plans { Delegates::choose(&self.machine, &self.atlas, field, belief) } else { None };
+        if let Some(delegates) = &delegates {
+            advice.next = self.next(request, known, field, belief, delegates);
         }
         if let Some(column) = repeat.and_then(again) {
-            let mut step = self.step(column, field, belief, request);
+            let mut step = self.step(column, delegates.as_ref(), request);
             step.again = true;
             advice.next.retain(|other| other.probe != step.probe);
             advice.next.insert(0, step);
+            advice.next.truncate(8);
+        }
+        if known.ammeter() == Ammeter::Untried
+            && advice.next.first().is_some_and(|step| step.probe.starts_with("amps@"))
+        {
+            advice.next.insert(0, ammeter_first());
             advice.next.truncate(8);
         }
         if plans && advice.next.is_empty() {
@@ -202,32 +221,49 @@ impl Desk {
         advice
     }
 
-    fn suspects(&self, belief: &Belief) -> Vec<SuspectShare> {
+    fn suspects(&self, field: &Field, belief: &Belief) -> Vec<SuspectShare> {
         let share = |(index, probability): (usize, &f64)| {
-            let suspect = &self.atlas.cast.suspects[index];
-            let fault = if suspect.name.is_empty() { "healthy".to_owned() } else { suspect.name.clone() };
-            SuspectShare { fault, title: suspect.title.clone(), probability: *probability }
+            let faults = field.pairs.faults_of(index as u32);
+            let name = |suspect: &u32| self.atlas.cast.suspects[*suspect as usize].name.as_str();
+            let title = |suspect: &u32| self.atlas.cast.suspects[*suspect as usize].title.as_str();
+            let together = faults.iter().map(name).collect::<Vec<_>>().join(" + ");
+            let fault = if together.is_empty() { "healthy".to_owned() } else { together };
+            let title = faults.iter().map(title).collect::<Vec<_>>().join("; and ");
+            SuspectShare { fault, title, probability: *probability }
         };
         let mut all: Vec<SuspectShare> = belief.suspects().iter().enumerate().map(share).collect();
         all.sort_by(|left, right| right.probability.total_cmp(&left.probability).then(left.fault.cmp(&right.fault)));
         all
     }
 
-    /// The suspects that one remedy of one part mends, with the largest sum; likeliest first.
-    fn leading_group(&self, belief: &Belief) -> Vec<(u32, f64)> {
+    fn title_of(&self, delegates: &Delegates, suspect: u32) -> String {
+        let title = |fault: &u32| uncapitalized(&self.atlas.cast.suspects[*fault as usize].title);
+        delegates.pairs.faults_of(suspect).iter().map(title).collect::<Vec<_>>().join(" and ")
+    }
+
+    /// Suspects of the field that want a remedy: single faults that it fixes, and pairs of which it fixes one that no
+    /// remedy has mended yet.
+    fn wanting(&self, remedy: &Tried, known: &Known, field: &Field) -> Vec<u32> {
+        let tried: Vec<&Tried> = self.remedies.iter().filter(|remedy| known.tried(&remedy.name)).collect();
+        let mended = |fault: &u32| tried.iter().any(|remedy| remedy.fixes.contains(fault));
+        let wants = |faults: &[u32; 2]| faults.iter().any(|fault| remedy.fixes.contains(fault) && !mended(fault));
+        let pairs = field.pairs.numbered().filter(|(_, faults)| wants(faults));
+        remedy.fixes.iter().copied().chain(pairs.map(|(suspect, _)| suspect)).collect()
+    }
+
+    /// The suspects that want one remedy of one part, with the largest sum; likeliest first.
+    fn leading_group(&self, known: &Known, field: &Field, belief: &Belief) -> Vec<(u32, f64)> {
         let mut best: Vec<u32> = vec![0];
         let mut most = belief.suspects()[0];
         for remedy in &self.remedies {
-            let sum: f64 = remedy.fixes.iter().map(|suspect| belief.suspects()[*suspect as usize]).sum();
+            let wanting = self.wanting(remedy, known, field);
+            let sum = belief.together(&wanting);
             if sum > most {
                 most = sum;
-                best.clone_from(&remedy.fixes);
+                best = wanting;
             }
         }
-        let mut group: Vec<(u32, f64)> =
-            best.into_iter().map(|suspect| (suspect, belief.suspects()[suspect as usize])).collect();
-        group.sort_by(|left, right| right.1.total_cmp(&left.1).then(left.0.cmp(&right.0)));
-        group
+        by_share(best, belief)
     }
 
     fn verdict(
@@ -236,30 +272,42 @@ impl Desk {
         known: &Known,
         group: &[(u32, f64)],
         share: f64,
-        worlds: &Worlds,
+        field: &Field,
         belief: &Belief,
     ) -> Verdict {
-        let named: Vec<u32> =
-            group.iter().filter(|(_, own)| *own > 0.01 * share).map(|(suspect, _)| *suspect).collect();
-        let names: Vec<String> =
-            named.iter().map(|suspect| self.atlas.cast.suspects[*suspect as usize].name.clone()).collect();
-        let leader = named.first().copied().unwrap_or(0);
-        let remedy = self.remedies.iter().find(|remedy| remedy.fixes.contains(&leader));
-        let consequence =
-            self.atlas.cast.suspects[leader as usize].fault.as_ref().is_some_and(|fault| fault.consequence);
-        let fixed = known.entries.iter().any(|entry| match entry {
-            Entry::Tried { verb, part, fixed } => {
-                *fixed && remedy.is_some_and(|remedy| remedy.name == format!("try:{verb}@{part}"))
+        let suspects = &self.atlas.cast.suspects;
+        let likely = group.iter().filter(|(_, own)| *own > 0.01 * share);
+        let any_of: Vec<Vec<u32>> = likely.map(|(suspect, _)| field.pairs.faults_of(*suspect)).collect();
+        let mut named: Vec<u32> = Vec::new();
+        for fault in any_of.iter().flatten() {
+            if !named.contains(fault) {
+                named.push(*fault);
             }
-            _ => false,
+        }
+        let name = |fault: &u32| suspects[*fault as usize].name.clone();
+        // The fault that the group's remedy mends: of a pair it may be the second.
+        let remedy = self.remedies.iter().find(|remedy| {
+            let mut wanting = self.wanting(remedy, known, field);
+            wanting.sort_unstable();
+            let mut all: Vec<u32> = group.iter().map(|(suspect, _)| *suspect).collect();
+            all.sort_unstable();
+            wanting == all
         });
-        let proof = Proof { machine: &self.machine, atlas: &self.atlas, air: request.air }
-            .checks(known, worlds, belief, leader);
+        let mends = |fault: &&u32| remedy.is_some_and(|remedy| remedy.fixes.contains(fault));
+        let leader = named.iter().find(mends).copied().unwrap_or(0);
+        let consequence = suspects[leader as usize].fault.as_ref().is_some_and(|fault| fault.consequence);
+        let fixed = remedy.is_some_and(|remedy| known.fixed_by(&remedy.name));
+        let proof = Proof { machine: &self.machine, atlas: &self.atlas, air: request.air }.checks(
+            known,
+            &field.worlds,
+            belief,
+            leader,
+        );
         let measured = known.entries.iter().any(|entry| matches!(entry, Entry::Took(..)));
         let shown = proof::passes(known, &proof);
         Verdict {
-            any_of: names.iter().map(|name| vec![name.clone()]).collect(),
-            faults: names,
+            any_of: any_of.iter().map(|faults| faults.iter().map(name).collect()).collect(),
+            faults: named.iter().map(name).collect(),
             probability: share,
             proven: fixed && measured && shown,
             consequence,
@@ -287,8 +335,15 @@ impl Desk {
     }
 
     /// What to do next, best first.
-    fn next(&self, request: &Request, known: &Known, field: &Field, belief: &Belief) -> Vec<Step> {
-        let outlook = Outlook::new(&field.worlds, belief, 1e-5);
+    fn next(
+        &self,
+        request: &Request,
+        known: &Known,
+        field: &Field,
+        belief: &Belief,
+        delegates: &Delegates,
+    ) -> Vec<Step> {
+        let outlook = delegates.outlook(1e-5);
         let mut places = self.places();
         let dead_now = matches!(known.entries.last(), Some(Entry::Took(probe, _)) if probe.state.starts_with("dead"));
         for entry in &known.entries {
@@ -300,15 +355,14 @@ impl Desk {
         let mut columns = Vec::new();
         let mut standing = Vec::new();
         for (index, probe) in self.probes().iter().enumerate() {
-            let bins = &self.atlas.columns[index].bins;
             let done = field.taken.iter().any(|taken| taken.probe == Some(index))
                 || known
                     .entries
                     .iter()
                     .any(|entry| matches!(entry, Entry::Skipped(skipped) if skipped.name == probe.name));
             let asked = matches!(probe.sort, Sort::Ask(_));
-            let open = !done
-                && !asked
+            let no_meter = is_ammeter(probe) && known.ammeter() == Ammeter::Dead;
+            let open = !(done || asked || no_meter)
                 && request.has(probe.instrument())
                 && self.is_safe(probe)
                 && can_be_entered(probe, known);
@@ -316,23 +370,22 @@ impl Desk {
             let place = self.costliest(probe, &places);
             let others = probe.places.iter().filter(|other| Some(**other) != place);
             let beside: f64 = others.map(|other| places.unpaid(Some(*other))).sum();
-            let Some(mut test) = planned(bins, field, probe.minutes + lift + beside) else { continue };
+            let minutes = probe.minutes + lift + beside;
+            let Some(mut test) = delegates.test(&self.atlas, index, minutes) else { continue };
             test.place = place;
             test.risk_minutes = CRANK_WEAR * probe.crank_seconds;
             tests.push(test);
             columns.push(index);
             standing.push(if open { Standing::Open } else { Standing::Barred });
         }
-        let tried = |name: &str| {
-            known
-                .entries
-                .iter()
-                .any(|entry| matches!(entry, Entry::Tried { verb, part, .. } if name == format!("try:{verb}@{part}")))
-        };
         let remedies: Vec<Remedy> = self
             .remedies
             .iter()
-            .map(|remedy| Remedy { minutes: remedy.minutes, place: remedy.place, fixes: remedy.fixes.clone() })
+            .map(|remedy| Remedy {
+                minutes: remedy.minutes,
+                place: remedy.place,
+                fixes: self.wanting(remedy, known, field),
+            })
             .collect();
         let situation = Situation {
             tests: &tests,
@@ -342,7 +395,7 @@ impl Desk {
             ending: Ending::Repair { unfixed_minutes: UNFIXED },
         };
         let ranked = inference::advise(&outlook, &situation, &Settings::default());
-        let leader = self.leading_group(belief).first().map_or(0, |(suspect, _)| *suspect);
+        let leader = self.leading_group(known, field, belief).first().map_or(0, |(suspect, _)| *suspect);
         let cheapest = ranked
             .candidates
             .iter()
@@ -356,18 +409,18 @@ impl Desk {
             let step = match candidate.step {
                 Move::Test(_) if candidate.bits < enough.max(LEAST_BITS) => continue,
                 Move::Test(test) => {
-                    let mut step = self.step(columns[test], field, belief, request);
+                    let mut step = self.step(columns[test], Some(delegates), request);
                     step.minutes = candidate.minutes;
                     step.elapsed = candidate.minutes;
                     step
                 }
                 Move::Remedy(index) => {
                     let remedy = &self.remedies[index];
-                    let leads = remedy.fixes.contains(&leader);
-                    if tried(&remedy.name) || !(leads || candidate.minutes < cheapest) {
+                    let leads = remedies[index].fixes.contains(&leader);
+                    if known.tried(&remedy.name) || !(leads || candidate.minutes < cheapest) {
                         continue;
                     }
-                    self.remedy_step(remedy, candidate.minutes, belief)
+                    self.remedy_step(remedy, &remedies[index].fixes, candidate.minutes, field, belief)
                 }
                 Move::Declare => continue,
             };
@@ -399,7 +452,7 @@ impl Desk {
     }
 
     /// A probe as a step: band, outcomes, caution.
-    fn step(&self, column: usize, field: &Field, belief: &Belief, request: &Request) -> Step {
+    fn step(&self, column: usize, delegates: Option<&Delegates>, request: &Request) -> Step {
         let probe = &self.atlas.probes[column];
         let dead = probe.state.starts_with("dead");
         let mut caution = probe.caution.clone();
@@ -420,20 +473,22 @@ impl Desk {
             elapsed: probe.elapsed,
             value_per_minute: 0.0,
             band: Some(self.band(column, request.air)),
-            outcomes: outcomes(&self.atlas, column, field, belief),
+            outcomes: delegates.map_or_else(Vec::new, |delegates| {
+                outcomes(&self.atlas, column, delegates, |suspect| self.title_of(delegates, suspect))
+            }),
             caution,
             again: false,
         }
     }
 
-    fn remedy_step(&self, remedy: &Tried, minutes: f64, belief: &Belief) -> Step {
-        let works: f64 = remedy.fixes.iter().map(|suspect| belief.suspects()[*suspect as usize]).sum();
-        let names: Vec<&str> = remedy
-            .fixes
-            .iter()
-            .filter(|suspect| belief.suspects()[**suspect as usize] > 0.1 * works)
-            .map(|suspect| self.atlas.cast.suspects[*suspect as usize].title.as_str())
-            .collect();
+    fn remedy_step(&self, remedy: &Tried, wanting: &[u32], minutes: f64, field: &Field, belief: &Belief) -> Step {
+        let works = belief.together(wanting);
+        let likely = wanting.iter().filter(|suspect| belief.suspects()[**suspect as usize] > 0.1 * works);
+        let faults: Vec<Vec<u32>> = likely.map(|suspect| field.pairs.faults_of(*suspect)).collect();
+        let title = |fault: &u32| self.atlas.cast.suspects[*fault as usize].title.as_str();
+        let mut names: Vec<&str> =
+            faults.iter().flatten().filter(|fault| remedy.fixes.contains(fault)).map(title).collect();
+        names.dedup();
         Step {
             probe: remedy.name.clone(),
             title: remedy.title.clone(),
@@ -465,11 +520,39 @@ impl Desk {
     }
 }
 
+/// Suspects with their shares, likeliest first.
+fn by_share(suspects: Vec<u32>, belief: &Belief) -> Vec<(u32, f64)> {
+    let mut group: Vec<(u32, f64)> =
+        suspects.into_iter().map(|suspect| (suspect, belief.suspects()[suspect as usize])).collect();
+    group.sort_by(|left, right| right.1.total_cmp(&left.1).then(left.0.cmp(&right.0)));
+    group
+}
+
 /// A machine that does not start cannot be measured running.
 fn can_be_entered(probe: &Probe, known: &Known) -> bool {
     let runs =
         known.complaint.is_none_or(|complaint| matches!(complaint.name, "goes-flat" | "not-charging" | "hot-only"));
     probe.state != "running" || runs
+}
+
+/// The ammeter's own check, without which its zero means nothing.
+fn ammeter_first() -> Step {
+    let outcome =
+        |when: &str, means: &str| OutcomeMeans { when: when.to_owned(), means: means.to_owned(), probability: 0.5 };
+    Step {
+        probe: "meter:amps".to_owned(),
+        title: "first the ammeter: a test lamp and the meter in series across the battery".to_owned(),
+        minutes: 0.5,
+        elapsed: 0.5,
+        value_per_minute: 0.0,
+        band: Some(Band::Between { low: 0.3, high: 0.6, unit: "A" }),
+        outcomes: vec![
+            outcome("about 0.4 A with a lamp of 5 W", "the ammeter can be believed"),
+            outcome("0.00 A", "the meter's fuse is blown, or the lead is in the wrong jack"),
+        ],
+        caution: "lamp first, meter second: never the meter alone across the battery".to_owned(),
+        again: false,
+    }
 }
 
 fn nothing_fits() -> Advice {

@@ -2,7 +2,7 @@
 
 use machine::probe::name::BadProbe;
 use machine::probe::{Question, SINCE, Sort};
-use machine::{Fault, Machine, Probe};
+use machine::{Fault, Instrument, Machine, Probe};
 use quantity::{Celsius, Dimension, Expect, ReadError, Reading};
 
 use crate::complaint::{self, COMPLAINTS, Complaint};
@@ -102,15 +102,73 @@ pub enum Entry {
         /// Whether it fixed the machine.
         fixed: bool,
     },
-    /// The meter's own check.
-    MeterCheck,
+    /// A check of the meter itself, and what it showed.
+    Checked(MeterCheck, Reading),
 }
+
+/// A check of the meter itself.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum MeterCheck {
+    /// `meter:leads`: both tips held together, ohms.
+    Leads,
+    /// `meter:battery`: a battery that is known, volts.
+    Battery,
+    /// `meter:amps`: a load that is known, amperes.
+    Amps,
+}
+
+/// What is known of the ammeter.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Ammeter {
+    /// Nothing: its zero does not count yet.
+    Untried,
+    /// It has shown a current.
+    Shows,
+    /// It shows nothing where a current flows.
+    Dead,
+}
+
+/// A known load draws more than this.
+const KNOWN_LOAD: f64 = 0.05;
+/// An ammeter's number up to this is its zero.
+pub(crate) const AMMETER_ZERO: f64 = 1e-3;
 
 /// A request, read.
 #[derive(Clone, Debug)]
 pub(crate) struct Known {
     pub(crate) complaint: Option<&'static Complaint>,
     pub(crate) entries: Vec<Entry>,
+}
+
+impl Known {
+    /// What is known of the ammeter: its last check, or that it has shown a current since.
+    pub(crate) fn ammeter(&self) -> Ammeter {
+        let said = |entry: &Entry| match entry {
+            Entry::Checked(MeterCheck::Amps, Reading::Number(amps)) if amps.abs() < KNOWN_LOAD => Some(Ammeter::Dead),
+            Entry::Checked(MeterCheck::Amps, Reading::Number(_) | Reading::Word(_)) => Some(Ammeter::Shows),
+            Entry::Took(probe, reading) if is_ammeter(probe) && !is_zero(reading) => Some(Ammeter::Shows),
+            _ => None,
+        };
+        self.entries.iter().rev().find_map(said).unwrap_or(Ammeter::Untried)
+    }
+
+    /// Whether a reading counts: an ammeter's zero does not before the ammeter has shown a current.
+    pub(crate) fn counts(&self, probe: &Probe, reading: &Reading) -> bool {
+        !(is_ammeter(probe) && is_zero(reading)) || self.ammeter() == Ammeter::Shows
+    }
+
+    /// Whether a remedy, by its name, has been tried.
+    pub(crate) fn tried(&self, name: &str) -> bool {
+        let is =
+            |entry: &Entry| matches!(entry, Entry::Tried { verb, part, .. } if name == format!("try:{verb}@{part}"));
+        self.entries.iter().any(is)
+    }
+
+    /// Whether a remedy, by its name, has fixed the machine.
+    pub(crate) fn fixed_by(&self, name: &str) -> bool {
+        let is = |entry: &Entry| matches!(entry, Entry::Tried { verb, part, fixed: true } if name == format!("try:{verb}@{part}"));
+        self.entries.iter().any(is)
+    }
 }
 
 impl Request {
@@ -147,8 +205,9 @@ impl Request {
 pub fn entry(machine: &Machine, faults: &[Fault], name: &str, value: &str) -> Result<Entry, BadRequest> {
     let bad_value = |source| BadRequest::Value { name: name.to_owned(), source };
     let words = |all: &[&str]| Expect::Words(all.iter().map(|word| (*word).to_owned()).collect());
-    if name.starts_with("meter:") {
-        return Ok(Entry::MeterCheck);
+    if let Some((check, dimension)) = meter_check(name) {
+        let expect = Expect::QuantityOrWords(dimension, vec!["ok".to_owned()]);
+        return Ok(Entry::Checked(check, Reading::read(value, expect).map_err(bad_value)?));
     }
     if let Some(remedy) = name.strip_prefix("try:") {
         let known = remedy.split_once('@').filter(|(verb, part)| {
@@ -180,6 +239,24 @@ pub fn entry(machine: &Machine, faults: &[Fault], name: &str, value: &str) -> Re
         }
         (_, reading) => Entry::Took(probe, reading),
     })
+}
+
+/// The check of that name, and what it reads.
+fn meter_check(name: &str) -> Option<(MeterCheck, Dimension)> {
+    match name {
+        "meter:leads" => Some((MeterCheck::Leads, Dimension::Resistance)),
+        "meter:battery" => Some((MeterCheck::Battery, Dimension::Voltage)),
+        "meter:amps" => Some((MeterCheck::Amps, Dimension::Current)),
+        _ => None,
+    }
+}
+
+pub(crate) fn is_ammeter(probe: &Probe) -> bool {
+    matches!(probe.sort, Sort::Meter(Instrument::Amps, _))
+}
+
+fn is_zero(reading: &Reading) -> bool {
+    matches!(reading, Reading::Number(amps) if amps.abs() <= AMMETER_ZERO)
 }
 
 /// The name of a fault's part, or the fault's own name when it has none.

@@ -1,32 +1,34 @@
 //! What each outcome of a probe would mean, in the technician's words.
 
-use std::borrow::Cow;
-
 use machine::Probe;
 use quantity::show;
 
 use crate::advice::OutcomeMeans;
 use crate::atlas::Atlas;
-use crate::bins::{Bins, Outcome};
-use crate::field::Field;
-use crate::inference::{Belief, Meaning, Outlook, Test};
+use crate::bins::Outcome;
+use crate::delegates::Delegates;
+use crate::inference::Meaning;
 
 /// No suspect below this is shown in what an outcome means.
 const NAMED: f64 = 0.15;
 
 /// What each outcome would mean: neighbors that point at the same suspects are told as one.
-pub(crate) fn outcomes(atlas: &Atlas, column: usize, field: &Field, belief: &Belief) -> Vec<OutcomeMeans> {
+pub(crate) fn outcomes(
+    atlas: &Atlas,
+    column: usize,
+    delegates: &Delegates,
+    title: impl Fn(u32) -> String,
+) -> Vec<OutcomeMeans> {
     let bins = &atlas.columns[column].bins;
     let probe = &atlas.probes[column];
-    let outlook = Outlook::new(&field.worlds, belief, 1e-4);
-    let Some(test) = planned(bins, field, probe.minutes) else { return Vec::new() };
-    let meanings = outlook.meanings(&test);
+    let Some(test) = delegates.test(atlas, column, probe.minutes) else { return Vec::new() };
+    let meanings = delegates.outlook(1e-4).meanings(&test);
     let mut told: Vec<(Outcome, f64, String)> = Vec::new();
     for (outcome, meaning) in bins.outcomes.iter().zip(&meanings) {
         if meaning.probability < 0.015 {
             continue;
         }
-        let points_at = points_at(atlas, meaning);
+        let points_at = points_at(meaning, &title);
         match (told.last_mut(), outcome) {
             (Some((Outcome::Between(_, high), share, text)), Outcome::Between(low, top))
                 if *text == points_at && *high == *low =>
@@ -45,10 +47,9 @@ pub(crate) fn outcomes(atlas: &Atlas, column: usize, field: &Field, belief: &Bel
     told.into_iter().map(words).collect()
 }
 
-fn points_at(atlas: &Atlas, meaning: &Meaning) -> String {
-    let title = |suspect: &u32| uncapitalized(&atlas.cast.suspects[*suspect as usize].title);
+fn points_at(meaning: &Meaning, title: impl Fn(u32) -> String) -> String {
     let likely = meaning.suspects.iter().filter(|(_, share)| *share >= NAMED).take(3);
-    let named: Vec<String> = likely.map(|(suspect, _)| title(suspect)).collect();
+    let named: Vec<String> = likely.map(|(suspect, _)| title(*suspect)).collect();
     if named.is_empty() { "still many suspects".to_owned() } else { named.join(", or ") }
 }
 
@@ -65,17 +66,8 @@ fn in_words(probe: &Probe, outcome: Outcome) -> String {
     }
 }
 
-/// A column as a test that can be planned with; a world beyond the cast has the outcomes of its nearest in the cast.
-pub(crate) fn planned<'a>(bins: &'a Bins, field: &Field, minutes: f64) -> Option<Test<'a>> {
-    let mut classes = Cow::Borrowed(bins.classes.as_slice());
-    if !field.beyond.is_empty() {
-        classes.to_mut().extend(field.beyond.iter().map(|nearest| bins.classes[*nearest as usize]));
-    }
-    Test::new(&field.worlds, classes, bins.kernel.as_ref()?, minutes).ok()
-}
-
 /// A title within a sentence; a word that is all capitals keeps them.
-fn uncapitalized(title: &str) -> String {
+pub(crate) fn uncapitalized(title: &str) -> String {
     let mut letters = title.chars();
     match (letters.next(), title.chars().nth(1)) {
         (Some(first), Some(second)) if !second.is_uppercase() => first.to_lowercase().chain(letters).collect(),

@@ -3,85 +3,17 @@
 //! exact recursion in Python (docs/oracles.md), not quoted.
 #![allow(clippy::unwrap_used, missing_docs)]
 
+mod small_problems;
+
 use diagnosis::inference::{
-    Belief, Ending, Evidence, Kernel, Move, Outlook, Places, Readings, Remedy, Settings, Situation, SmallProblem,
-    SmallTest, Stage, Standing, Test, Worlds, advise, expected_minutes_of_repair, repair_order,
+    Belief, Evidence, Move, Places, Readings, Settings, SmallProblem, Stage, Worlds, expected_minutes_of_repair,
+    repair_order,
 };
+use proptest::prelude::*;
+use small_problems::{Dice, chosen, minutes_of, one_step_ahead, p1, p2, p3, random_problem, remedies};
 
 fn close(what: &str, found: f64, expected: f64, tolerance: f64) {
     assert!((found - expected).abs() <= tolerance, "{what}: found {found:.7}, expected {expected:.7}");
-}
-
-fn remedies(costs: &[(f64, Option<usize>)]) -> Vec<Remedy> {
-    let remedy = |(suspect, &(minutes, place))| Remedy { minutes, place, fixes: vec![suspect] };
-    (0..).zip(costs).map(remedy).collect()
-}
-
-fn binary(minutes: f64, place: Option<usize>, p_one: &[f64]) -> SmallTest {
-    let likelihood = p_one.iter().flat_map(|p| [1.0 - p, *p]).collect();
-    SmallTest { outcomes: 2, likelihood, minutes, place, prerequisites: vec![], done: false }
-}
-
-fn problem(mass: &[f64], tests: Vec<SmallTest>, remedies: Vec<Remedy>, access: &[f64], ending: Ending) -> SmallProblem {
-    SmallProblem {
-        suspects: (0..mass.len() as u32).collect(),
-        mass: mass.to_vec(),
-        tests,
-        remedies,
-        places: Places::new(access.to_vec()),
-        ending,
-    }
-}
-
-const REPAIR: Ending = Ending::Repair { unfixed_minutes: 0.0 };
-
-fn p1() -> SmallProblem {
-    let tests = vec![
-        binary(2.0, None, &[0.95, 0.90, 0.10, 0.05]),
-        binary(1.0, None, &[0.80, 0.20, 0.70, 0.30]),
-        binary(3.0, None, &[0.05, 0.95, 0.50, 0.95]),
-    ];
-    let remedies = remedies(&[(10.0, None), (8.0, None), (6.0, None), (12.0, None)]);
-    problem(&[0.4, 0.3, 0.2, 0.1], tests, remedies, &[], REPAIR)
-}
-
-fn p2() -> SmallProblem {
-    let (s, t) = (Some(0), Some(1));
-    let one_for =
-        |faults: &[usize]| -> Vec<f64> { (1..=6).map(|f| f64::from(u8::from(faults.contains(&f)))).collect() };
-    let tests = vec![
-        binary(1.0, None, &one_for(&[1, 2, 4])),
-        binary(1.0, s, &one_for(&[1, 5])),
-        binary(1.5, s, &one_for(&[3, 4, 6])),
-        binary(1.0, t, &one_for(&[3, 5, 6])),
-        binary(2.0, t, &one_for(&[2, 6])),
-    ];
-    let remedies = remedies(&[(4.0, s), (6.0, None), (5.0, t), (15.0, s), (8.0, None), (3.0, t)]);
-    problem(&[0.25, 0.20, 0.20, 0.15, 0.12, 0.08], tests, remedies, &[5.0, 3.0], REPAIR)
-}
-
-fn p3() -> SmallProblem {
-    let test = |minutes, place, prerequisites, likelihood: &[f64]| SmallTest {
-        outcomes: 3,
-        likelihood: likelihood.to_vec(),
-        minutes,
-        place,
-        prerequisites,
-        done: false,
-    };
-    let tests = vec![
-        test(1.0, None, vec![], &[0.8, 0.15, 0.05, 0.1, 0.8, 0.1, 0.1, 0.8, 0.1, 0.05, 0.15, 0.8, 0.05, 0.15, 0.8]),
-        test(2.0, None, vec![], &[0.1, 0.1, 0.8, 0.85, 0.1, 0.05, 0.05, 0.1, 0.85, 0.3, 0.4, 0.3, 0.1, 0.8, 0.1]),
-        test(1.5, Some(0), vec![], &[0.6, 0.3, 0.1, 0.3, 0.6, 0.1, 0.1, 0.3, 0.6, 0.9, 0.05, 0.05, 0.05, 0.05, 0.9]),
-        // One minute, and half a minute's worth of risk.
-        test(
-            1.5,
-            Some(0),
-            vec![0],
-            &[0.98, 0.01, 0.01, 0.01, 0.98, 0.01, 0.01, 0.01, 0.98, 0.98, 0.01, 0.01, 0.01, 0.01, 0.98],
-        ),
-    ];
-    problem(&[0.35, 0.25, 0.20, 0.12, 0.08], tests, vec![], &[4.0], Ending::Declare { wrong_minutes: 60.0 })
 }
 
 #[test]
@@ -184,64 +116,6 @@ fn textbook_p3_a_verdict_with_a_price_and_a_test_that_needs_another() {
     }
 }
 
-/// What the policy does on a small problem, one world for each suspect.
-fn chosen(problem: &SmallProblem, settings: &Settings) -> (Move, Stage) {
-    let log_weight = problem.mass.iter().map(|&p| libm::log(p)).collect();
-    let worlds = Worlds::new(problem.mass.len(), problem.suspects.clone(), log_weight).unwrap();
-    let belief = Belief::weigh(&worlds, &Readings::new()).unwrap();
-    let outlook = Outlook::new(&worlds, &belief, 0.0);
-    let tests: Vec<Test> = problem
-        .tests
-        .iter()
-        .map(|test| {
-            let kernel = Kernel::new(test.outcomes, test.likelihood.clone()).unwrap();
-            let mut made =
-                Test::new(&worlds, (0..problem.mass.len() as u8).collect::<Vec<u8>>(), kernel, test.minutes).unwrap();
-            made.place = test.place;
-            made.prerequisites = test.prerequisites.clone();
-            made
-        })
-        .collect();
-    let standing: Vec<Standing> =
-        problem.tests.iter().map(|test| if test.done { Standing::Done } else { Standing::Open }).collect();
-    let situation = Situation {
-        tests: &tests,
-        standing: &standing,
-        remedies: &problem.remedies,
-        places: &problem.places,
-        ending: problem.ending,
-    };
-    let advice = advise(&outlook, &situation, settings);
-    (advice.candidates[0].first, advice.stage)
-}
-
-/// Exact expected minutes × mass of always doing what the policy says.
-fn minutes_of(problem: &SmallProblem, settings: &Settings) -> f64 {
-    let total: f64 = problem.mass.iter().sum();
-    if total < 1e-12 {
-        return 0.0;
-    }
-    match chosen(problem, settings).0 {
-        Move::Declare => {
-            let Ending::Declare { wrong_minutes } = problem.ending else { unreachable!() };
-            wrong_minutes * (total - problem.mass.iter().copied().fold(0.0, f64::max))
-        }
-        Move::Remedy(at) => {
-            let cost = problem.remedies[at].minutes + problem.places.unpaid(problem.remedies[at].place);
-            cost * total + minutes_of(&problem.after_remedy(at), settings)
-        }
-        Move::Test(at) => {
-            let test = &problem.tests[at];
-            let left = (0..test.outcomes).map(|outcome| minutes_of(&problem.after_test(at, outcome), settings));
-            (test.minutes + problem.places.unpaid(test.place)) * total + left.sum::<f64>()
-        }
-    }
-}
-
-fn one_step_ahead() -> Settings {
-    Settings { open_bits: f64::INFINITY, exact_suspects: 0, ..Settings::default() }
-}
-
 #[test]
 fn textbook_policies_reach_the_optimum_of_p1_p2_and_p3() {
     close("P1, one step ahead", minutes_of(&p1(), &one_step_ahead()), 14.715, 1e-6);
@@ -252,80 +126,88 @@ fn textbook_policies_reach_the_optimum_of_p1_p2_and_p3() {
     assert_eq!(chosen(&p3(), &Settings::default()), (Move::Test(0), Stage::Exact));
 }
 
-/// A small generator for random problems (SplitMix64; Steele, Lea & Flood 2014).
-struct Dice(u64);
-
-impl Dice {
-    fn uniform(&mut self) -> f64 {
-        self.0 = self.0.wrapping_add(0x9E37_79B9_7F4A_7C15);
-        let mut z = self.0;
-        z = (z ^ (z >> 30)).wrapping_mul(0xBF58_476D_1CE4_E5B9);
-        z = (z ^ (z >> 27)).wrapping_mul(0x94D0_49BB_1331_11EB);
-        ((z ^ (z >> 31)) >> 11) as f64 / (1u64 << 53) as f64
-    }
-
-    fn pick<T: Copy>(&mut self, from: &[T]) -> T {
-        from[(self.uniform() * from.len() as f64) as usize]
-    }
+/// What always doing what is advised costs, over the optimum, on random problems.
+struct Ratios {
+    mean: f64,
+    /// Nineteen of twenty are not above this.
+    p95: f64,
+    worst: f64,
+    exact: f64,
 }
 
-/// Binary tests with 0, 2 or 10 % error, two places of 1 to 6 minutes, remedies of 2 to 20 minutes.
-fn random_problem(dice: &mut Dice, suspects: usize, tests: usize) -> SmallProblem {
-    let places = [None, Some(0), Some(1)];
-    let mass: Vec<f64> = (0..suspects).map(|_| -libm::log(1.0 - dice.uniform())).collect();
-    let total: f64 = mass.iter().sum();
-    let mass: Vec<f64> = mass.iter().map(|m| m / total).collect();
-    let tests = (0..tests)
-        .map(|_| {
-            let error = dice.pick(&[0.0, 0.02, 0.1]);
-            let p_one: Vec<f64> = (0..suspects).map(|_| dice.pick(&[error, 1.0 - error])).collect();
-            binary(0.5 + 2.5 * dice.uniform(), dice.pick(&places), &p_one)
-        })
-        .collect();
-    let costs: Vec<_> = (0..suspects).map(|_| (2.0 + 18.0 * dice.uniform(), dice.pick(&places))).collect();
-    let access = [1.0 + 5.0 * dice.uniform(), 1.0 + 5.0 * dice.uniform()];
-    problem(&mass, tests, remedies(&costs), &access, REPAIR)
-}
-
-/// Mean, worst, and share of exact hits of cost / optimum over random problems.
-fn compare(problems: usize, suspects: usize, tests: usize, settings: &Settings) -> (f64, f64, f64) {
+#[expect(clippy::print_stdout, reason = "a measurement tells its figures")]
+fn compare(what: &str, problems: usize, suspects: usize, tests: usize, settings: &Settings) -> Ratios {
     let mut dice = Dice(20_240);
-    let ratios: Vec<f64> = (0..problems)
+    let mut ratios: Vec<f64> = (0..problems)
         .map(|_| {
             let problem = random_problem(&mut dice, suspects, tests);
             minutes_of(&problem, settings) / problem.solve().unwrap().expected_minutes
         })
         .collect();
     assert!(ratios.iter().all(|&ratio| ratio > 1.0 - 1e-9), "no policy beats the optimum");
+    ratios.sort_by(f64::total_cmp);
     let hits = ratios.iter().filter(|&&ratio| ratio < 1.0 + 1e-9).count();
-    let worst = ratios.iter().copied().fold(0.0, f64::max);
-    (ratios.iter().sum::<f64>() / problems as f64, worst, hits as f64 / problems as f64)
+    let ratios = Ratios {
+        mean: ratios.iter().sum::<f64>() / problems as f64,
+        p95: ratios[(0.95 * problems as f64).ceil() as usize - 1],
+        worst: ratios[problems - 1],
+        exact: hits as f64 / problems as f64,
+    };
+    let Ratios { mean, p95, worst, exact } = ratios;
+    println!("{what}, {suspects} × {tests}: mean {mean:.4}, p95 {p95:.4}, worst {worst:.4}, exact {exact:.2}");
+    ratios
 }
 
 #[test]
 fn law_one_step_ahead_is_near_the_optimum_on_random_problems() {
-    // Independent figures: mean 1.009 ± .003, worst 1.094, exact in 53 % of 120 problems.
-    let (mean, worst, hits) = compare(200, 5, 5, &one_step_ahead());
-    println!("one step ahead: mean {mean:.4}, worst {worst:.3}, exact {hits:.2}");
-    assert!(mean <= 1.02 && worst <= 1.15 && hits >= 0.4, "{mean} {worst} {hits}");
+    // Independent figures: mean 1.009 ± .003, p95 1.049, worst 1.094, exact in 53 % of 120 problems.
+    let found = compare("one step ahead", 200, 5, 5, &one_step_ahead());
+    assert!(found.mean <= 1.02 && found.p95 <= 1.06 && found.worst <= 1.15 && found.exact >= 0.4);
 }
 
 #[test]
-fn law_the_hybrid_is_exact_where_it_plans_exactly() {
-    let (mean, worst, hits) = compare(120, 5, 5, &Settings::default());
-    println!("hybrid, 5 suspects, 5 tests: mean {mean:.6}, worst {worst:.6}, exact {hits:.2}");
-    assert!(worst <= 1.0 + 1e-6);
+fn law_advice_is_exact_where_it_plans_exactly() {
+    let found = compare("advice", 120, 5, 5, &Settings::default());
+    assert!(found.worst <= 1.0 + 1e-6);
 }
 
 #[test]
-fn law_the_hybrid_is_near_the_optimum_where_it_starts_with_bits() {
+fn law_advice_is_near_the_optimum_just_outside_the_exact_end() {
     let hand_over_late = Settings { few_suspects: 4, exact_suspects: 3, exact_tests: 4, ..Settings::default() };
-    let (mean, worst, hits) = compare(120, 7, 6, &hand_over_late);
-    println!("hybrid, 7 suspects, 6 tests, late: mean {mean:.4}, worst {worst:.3}, exact {hits:.2}");
-    assert!(mean <= 1.02, "{mean}");
-    let (mean, worst, hits) = compare(120, 7, 6, &Settings::default());
-    println!("hybrid, 7 suspects, 6 tests: mean {mean:.4}, worst {worst:.3}, exact {hits:.2}");
-    assert!(mean <= 1.02, "{mean}");
+    let found = compare("advice that hands over late", 120, 7, 6, &hand_over_late);
+    assert!(found.mean <= 1.02);
+    for (suspects, tests, problems) in [(6, 7, 120), (7, 6, 120)] {
+        let found = compare("advice", problems, suspects, tests, &Settings::default());
+        assert!(found.mean <= 1.02 && found.p95 <= 1.06);
+    }
+}
+
+proptest! {
+    /// Kalagnanam & Henrion 1990; Heckerman, Breese & Rommelse 1995 (theorem from memory; proof: swap neighbors).
+    #[test]
+    fn textbook_p_over_c_order_is_the_cheapest_of_all_orders(
+        faults in prop::collection::vec((0.001..1.0f64, 0.1..30.0f64), 1..8),
+    ) {
+        let total: f64 = faults.iter().map(|fault| fault.0).sum();
+        let mass: Vec<f64> = faults.iter().map(|fault| fault.0 / total).collect();
+        let costs: Vec<(f64, Option<usize>)> = faults.iter().map(|fault| (fault.1, None)).collect();
+        let suspects: Vec<u32> = (0..faults.len() as u32).collect();
+        let (remedies, places) = (remedies(&costs), Places::default());
+        let cost = |order: &[usize]| {
+            let mut spent = 0.0;
+            order.iter().map(|&at| { spent += costs[at].0; mass[at] * spent }).sum::<f64>()
+        };
+        let mut least = f64::INFINITY;
+        permute(&mut (0..faults.len()).collect(), 0, &mut |order| least = least.min(cost(order)));
+        let order = repair_order(&suspects, &mass, &remedies, &places);
+        prop_assert!((cost(&order) - least).abs() < 1e-9, "{order:?} costs {}, the least is {least}", cost(&order));
+        let found = expected_minutes_of_repair(&suspects, &mass, &remedies, &places, 0.0);
+        prop_assert!((found - least).abs() < 1e-9);
+        // The exact plan without a test to make is the same order.
+        let alone = small_problems::problem(&mass, vec![], remedies, &[], small_problems::REPAIR);
+        prop_assert!((alone.solve().unwrap().expected_minutes - least).abs() < 1e-9);
+        prop_assert_eq!(chosen(&alone, &one_step_ahead()).0, Move::Remedy(order[0]));
+    }
 }
 
 #[test]

@@ -136,7 +136,8 @@ impl Machine {
         if let [Effect::ToLoom(terminal)] = mode.effects {
             let Some(own) = self.terminal(index, terminal) else { return };
             let beside = self.loom_neighbors(index);
-            for other in &beside {
+            // Two wires that touch are one fault: it is listed with the first of them and has the odds of both.
+            for other in beside.iter().filter(|other| **other > index) {
                 let Some(end) = self.terminal(*other, "from") else { continue };
                 if end == own {
                     continue;
@@ -145,7 +146,7 @@ impl Machine {
                 faults.push(Fault {
                     name: format!("{}-{}", base.name, neighbor.name.name),
                     title: format!("{title} {} {}", mode.title, neighbor.title),
-                    odds: odds / beside.len() as f64,
+                    odds: 2.0 * odds / beside.len() as f64,
                     dimension: Some(Dimension::Resistance),
                     changes: vec![Change::Bridge(own, end)],
                     ..base.clone()
@@ -184,6 +185,8 @@ impl Machine {
     fn change(&self, index: usize, effect: &Effect) -> Option<(Vec<Change>, Option<Dimension>)> {
         let kind = self.sheet.parts[index].kind;
         let slot = |field: &str| self.slot(index, field).ok();
+        // What the sheet does not give cannot be more or less.
+        let given = |field: &str| slot(field).filter(|slot| !self.values[*slot].is_nan());
         let of = |field: &str| match kind.fields.iter().find(|known| known.name == field)?.want {
             Want::Quantity(dimension) => Some(dimension),
             _ => Some(Dimension::Ratio),
@@ -202,8 +205,8 @@ impl Machine {
                 self.ring_exists(index, field)?;
                 (vec![Change::SetTo(slot(field)?)], of(field))
             }
-            Effect::Add(field) => (vec![Change::Add(slot(field)?)], of(field)),
-            Effect::Scale(field) => (vec![Change::Scale(slot(field)?)], Some(Dimension::Ratio)),
+            Effect::Add(field) => (vec![Change::Add(given(field)?)], of(field)),
+            Effect::Scale(field) => (vec![Change::Scale(given(field)?)], Some(Dimension::Ratio)),
             Effect::ToGround(terminal) => {
                 let node = self.terminal(index, terminal)?;
                 if node == self.ground || node == self.reference {

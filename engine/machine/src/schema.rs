@@ -228,11 +228,13 @@ fn part_of(kind: &Kind) -> Value {
     form
 }
 
-/// Fields of which one, or else all of the others, must be given.
+/// Fields of which one, or else all of a set of others, must be given.
 fn alternatives(kind: &Kind) -> Vec<Value> {
-    let either = |field: &Field| match field.fallback {
-        Fallback::Or(others) => Some(json!({ "anyOf": [{ "required": [field.name] }, { "required": others }] })),
-        _ => None,
+    let either = |field: &Field| {
+        let Fallback::Or(sets) = field.fallback else { return None };
+        let own = std::iter::once(json!({ "required": [field.name] }));
+        let any: Vec<Value> = own.chain(sets.iter().map(|set| json!({ "required": set }))).collect();
+        Some(json!({ "anyOf": any }))
     };
     kind.fields.iter().filter_map(either).collect()
 }

@@ -66,7 +66,7 @@ fn sample(kind: &str) -> String {
     let own = match kind {
         "resistance" => format!("{ends}resistance = \"10 ohm\""),
         "source" => "plus = \"p\"\nminus = \"m\"\nvoltage = \"12 V\"\nresistance = \"0.1 ohm\"".to_owned(),
-        "fuse" => "from = \"p\"\nto = \"q\"\nrating = \"10 A\"\n[part.behind]\nkind = \"resistance\"\nfrom = \"q\"\nto = \"m\"\nresistance = \"6 ohm\"".to_owned(),
+        "fuse" | "breaker" => "from = \"p\"\nto = \"q\"\nrating = \"10 A\"\n[part.behind]\nkind = \"resistance\"\nfrom = \"q\"\nto = \"m\"\nresistance = \"6 ohm\"".to_owned(),
         "relay" => "coil = \"4 ohm\"\ncoil-a = \"p\"\ncoil-b = \"m\"\nline = \"p\"\nload = \"q\"\n[part.behind]\nkind = \"resistance\"\nfrom = \"q\"\nto = \"m\"\nresistance = \"6 ohm\"".to_owned(),
         "diode" => "anode = \"m\"\ncathode = \"p\"".to_owned(),
         "lamp" => format!("{ends}power = \"5 W\""),
@@ -78,7 +78,9 @@ fn sample(kind: &str) -> String {
         "cable" | "wire" => "from = \"supply.plus\"\nto = \"q\"\nlength = \"1 m\"\narea = \"6 mm2\"\n[part.behind]\nkind = \"resistance\"\nfrom = \"q\"\nto = \"m\"\nresistance = \"6 ohm\"".to_owned(),
         "connector" => "ways = [\"1\"]\n\"1-in\" = \"p\"\n\"1-out\" = \"q\"\n[part.behind]\nkind = \"resistance\"\nfrom = \"q\"\nto = \"m\"\nresistance = \"6 ohm\"".to_owned(),
         "starter" => "plus = \"p\"\nminus = \"m\"".to_owned(),
-        "drive" => format!("motor = \"turner\"\nengine = \"block\"\nratio = 20\n{motor}{engine}"),
+        "drive" => {
+            format!("motor = \"turner\"\nengine = \"block\"\nratio = 20\nlimiter = \"40 N m\"\n{motor}{engine}")
+        }
         "bushing" => format!("carries = \"turner\"\n{motor}"),
         "engine" => "friction-torque = \"5 N m\"".to_owned(),
         "control-unit" => "supply = \"p\"\nground = \"m\"".to_owned(),
@@ -267,6 +269,41 @@ fn law_a_switch_follows_its_controls_unless_it_is_stuck() {
     assert!(closed(&format!("{key}stuck = \"closed\""), "rest") && !closed(&format!("{key}stuck = \"open\""), "on"));
 }
 
+/// A breaker of 10 A before a resistance, and what flows through it in `on` and then in `rest`, told by an observer that
+/// remembers what opened.
+fn behind_a_breaker(own: &str, ohms: f64, edit: Option<(&str, f64)>) -> [f64; 2] {
+    let parts = format!(
+        "[control.key]\npositions = [\"off\", \"on\"]\n[state.rest]\n[state.on]\ncontrols = {{ key = \"on\" }}\n\
+         [part.supply]\nkind = \"source\"\nplus = \"p\"\nminus = \"m\"\nvoltage = \"12 V\"\n\
+         [part.guard]\nkind = \"breaker\"\nfrom = \"p\"\nto = \"q\"\nrating = \"10 A\"\nresistance = \"0 ohm\"\n{own}\n\
+         [part.idle]\nkind = \"resistance\"\nfrom = \"q\"\nto = \"m\"\nresistance = \"12 ohm\"\n\
+         [part.key]\nkind = \"switch\"\nfrom = \"q\"\nto = \"r\"\nresistance = \"0 ohm\"\nclosed-when = {{ key = \"on\" }}\n\
+         [part.heater]\nkind = \"resistance\"\nfrom = \"r\"\nto = \"m\"\nresistance = \"{ohms} ohm\"\n"
+    );
+    let machine = machine(&parts);
+    let edits = edit.map_or_else(Vec::new, |(name, at)| machine.fault(name).expect("a fault").edits(at));
+    let probes = ["clamp@on:guard", "clamp@rest:guard"].map(|name| machine.probe(name).expect("a probe"));
+    let mut seen = [probe::Seen::Nothing; 2];
+    let program = probe::Program::new(&machine, &probes);
+    probe::Observer::new().observe(&machine, &program, &probes, &edits, None, &mut seen).expect("a solution");
+    seen.map(|seen| match seen {
+        probe::Seen::Number(amps) => amps,
+        other => panic!("{other:?}"),
+    })
+}
+
+#[test]
+fn law_a_breaker_trips_above_one_and_a_half_ratings_and_resets_unless_it_waits_for_a_hand() {
+    let [on, rest] = behind_a_breaker("", 1.0, None);
+    check("12 A of heater and 1 A idle", on, 13.0, 1e-9);
+    check("idle", rest, 1.0, 1e-9);
+    assert_eq!(behind_a_breaker("", 0.5, None), [0.0, 1.0], "25 A trip it, and it is whole again at rest");
+    assert_eq!(behind_a_breaker("resets = \"by-hand\"", 0.5, None), [0.0, 0.0], "and stays open for a hand");
+    assert_eq!(behind_a_breaker("", 1.0, Some(("guard:trips-early", 0.5))), [0.0, 1.0], "13 A trip a weak one");
+    assert_eq!(behind_a_breaker("", 1.0, Some(("guard:does-not-reset", 0.0))), [0.0, 0.0]);
+    check("a bridged one carries any", behind_a_breaker("", 0.1, Some(("guard:bridged", 0.0)))[0], 121.0, 1e-9);
+}
+
 // ---- motor and shaft: the reference motor of 12.0 V behind 18 mΩ, 35 mΩ, 0.0115 V·s/rad, 0.15 N·m, gear 20:1, η 1
 
 fn reference(extra_milliohms: f64, own: &str, behind: &str) -> (Machine, OperatingPoint) {
@@ -320,6 +357,50 @@ fn law_a_blocked_engine_stalls_the_motor_in_mesh() {
     let rotor = reference(0.0, "", &blocked).1.state.rotors[0];
     assert!(rotor.engaged && !rotor.turning);
     check("stall, A", rotor.current.0, 226.42, 0.2);
+}
+
+#[test]
+fn law_a_limiter_lets_the_motor_turn_against_its_torque_when_the_engine_wants_more() {
+    let limited = |newton_meters: f64| {
+        let behind = BEHIND.replace("ratio = 20", &format!("ratio = 20\nlimiter = \"{newton_meters} N m\""));
+        reference(0.0, "", &behind).1.state.rotors[0]
+    };
+    let holds = limited(21.0);
+    assert!(holds.engaged && holds.turning);
+    check("as without a limiter, A", holds.current.0, 100.0, 0.1);
+    let slips = limited(19.0);
+    assert!(!slips.engaged && slips.turning);
+    // 19 N·m / 20 and the rotor's 0.15 N·m over K of 0.0115 V·s/rad.
+    check("slipping, A", slips.current.0, (19.0 / 20.0 + 0.15) / 0.0115, 0.1);
+    // A limiter that holds more than the motor can give never slips: 0.0115 · 226.42 A · 20 is 52 N·m.
+    let blocked = |newton_meters: f64| {
+        let behind = BEHIND
+            .replace("ratio = 20", &format!("ratio = 20\nlimiter = \"{newton_meters} N m\""))
+            .replace("friction-torque = \"20 N m\"", "friction-torque = \"10000 N m\"");
+        reference(0.0, "", &behind).1.state.rotors[0]
+    };
+    assert!(!blocked(60.0).turning && blocked(40.0).turning && !blocked(40.0).engaged);
+}
+
+#[test]
+fn law_a_one_way_clutch_that_slips_in_the_cold_holds_in_the_warm() {
+    let behind = BEHIND.replace("ratio = 20", "ratio = 20\nslips-below = \"5 C\"");
+    let engaged = |air: Option<f64>| {
+        let (machine, _) = reference(0.0, "", &behind);
+        let point = Solver::new().solve(&network(&machine, "rest", air)).expect("an operating point");
+        point.state.rotors[0].engaged
+    };
+    assert!(engaged(None) && engaged(Some(6.0)) && !engaged(Some(4.0)));
+}
+
+#[test]
+fn law_a_mode_that_changes_what_the_sheet_does_not_give_is_no_fault_of_this_machine() {
+    let names = |own: &str| -> Vec<String> {
+        let (machine, _) = reference(0.0, "", &BEHIND.replace("ratio = 20", &format!("ratio = 20\n{own}")));
+        machine.faults().into_iter().map(|fault| fault.name).collect()
+    };
+    let slips = "gear:limiter-slips".to_owned();
+    assert!(!names("").contains(&slips) && names("limiter = \"50 N m\"").contains(&slips));
 }
 
 #[test]
@@ -464,6 +545,22 @@ fn law_a_battery_given_by_voltage_and_resistance_is_taken_at_its_word() {
     machine.network(&machine.state("rest").expect("a state"), &flat.edits(0.1), None, &mut network);
     let Law::Linear { emf, .. } = network.branches[0].law else { panic!("no source") };
     assert!(emf.0 < 11.7, "flat at {} V", emf.0);
+}
+
+#[test]
+fn law_a_lead_acid_battery_in_charge_rises_towards_the_set_point_and_lithium_hardly() {
+    let volts = |chemistry: &str| {
+        let parts = format!(
+            "[state.rest]\n[state.running]\n[part.pack]\nkind = \"battery\"\nchemistry = \"{chemistry}\"\ncapacity = \"14 Ah\"\n\
+             plus = \"p\"\nminus = \"m\"\n[part.charger]\nkind = \"regulator\"\nplus = \"p\"\nminus = \"m\"\nresistance = \"50 mohm\"\n"
+        );
+        let (machine, point) = solve(&parts, "running");
+        let node = |name: &str| machine.node(name).expect("a node");
+        point.state.solution.between(node("p"), node("m")).expect("a path").0
+    };
+    // 14.4 V behind 50 mΩ into 12.57 V behind 2.5 Ω·Ah / 14 Ah.
+    check("lead-acid", volts("flooded"), 14.4 - (14.4 - 12.57) * 50.0 / (50.0 + 2500.0 / 14.0), 1e-3);
+    check("lithium", volts("lfp-4s"), 13.29, 0.15);
 }
 
 // ---- charging and control

@@ -5,9 +5,11 @@ use circuit::{Network, OperatingPoint, Outcome, Position, Solver};
 use machine::{Edit, Machine, sheet};
 use quantity::Celsius;
 
-const SHEETS: [(&str, &str); 2] = [
+const SHEETS: [(&str, &str); 4] = [
     ("curlew", include_str!("../../../machines/curlew.toml")),
     ("moorhen", include_str!("../../../machines/moorhen.toml")),
+    ("dunlin", include_str!("../../../machines/dunlin.toml")),
+    ("dabchick", include_str!("../../../machines/dabchick.toml")),
 ];
 
 fn machine(name: &str) -> Machine {
@@ -91,7 +93,7 @@ fn law_every_sheet_reads_without_a_finding_and_knows_its_faults() {
             machine.node_count(),
             machine.branches().len()
         );
-        assert!((40..=112).contains(&faults.len()), "{name} has {} faults", faults.len());
+        assert!((60..=200).contains(&faults.len()), "{name} has {} faults", faults.len());
         let mut names: Vec<&str> = faults.iter().map(|fault| fault.name.as_str()).collect();
         names.sort_unstable();
         names.dedup();
@@ -125,7 +127,7 @@ fn law_a_healthy_machine_does_what_its_rider_expects() {
             }
         }
         let rest = from_battery(&machine, &Solved::at(&machine, "rest", &[], None));
-        assert!((1e-3..3e-3).contains(&rest), "{name} takes {rest} A at rest");
+        assert!((0.3e-3..3e-3).contains(&rest), "{name} takes {rest} A at rest");
         let charging = -from_battery(&machine, &Solved::at(&machine, "running", &[], None));
         assert!((0.1..8.0).contains(&charging), "{name} charges with {charging} A");
     }
@@ -239,7 +241,7 @@ fn law_the_neutral_lamp_tells_of_neutral_and_not_of_the_clutch() {
 fn law_more_corrosion_never_cranks_faster() {
     for (name, _) in SHEETS {
         let machine = machine(name);
-        // Not wires, plugs and the strap that feed lamps: a lamp that goes out leaves the starter a little more.
+        // Not wires, plugs, the strap and the foot that feed lamps or a coil: what they take less the starter has more.
         let carries = |fault: &machine::Fault| {
             let kind = fault.part.map_or("", |part| machine.sheet.parts[part].kind.name);
             let mode = fault.name.split(':').nth(1).unwrap_or_default();
@@ -247,6 +249,7 @@ fn law_more_corrosion_never_cranks_faster() {
             ["cable", "joint", "battery", "starter", "bushing", "engine"].contains(&kind)
                 && gets_worse.iter().any(|word| mode.ends_with(word))
                 && !["starter:magnet-loose", "frame-strap:corroded"].contains(&fault.name.as_str())
+                && !fault.name.starts_with("solenoid-foot:")
         };
         for fault in machine.faults().into_iter().filter(carries) {
             let mut before = f64::INFINITY;

@@ -343,7 +343,7 @@ impl Session<'_> {
     /// Proposes a probe and takes what is typed.
     fn probe(&mut self, advice: &Advice, index: usize, taken: &mut usize) -> Result<Act, Failure> {
         let step = advice.next[index].clone();
-        if step.probe.starts_with("amps@") && self.job.reading("meter:amps").is_none() {
+        if step.probe == "meter:amps" {
             return self.check_ammeter();
         }
         say::step(self.page, &self.machine, &step)?;

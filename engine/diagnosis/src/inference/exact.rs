@@ -10,7 +10,7 @@ use super::repair::{Remedy, Repairs};
 /// Most suspects that a small problem may have.
 const MOST_SUSPECTS: usize = 8;
 /// Most states that are worked through.
-pub(super) const LARGEST: usize = 1 << 20;
+pub(super) const LARGEST: usize = 1 << 21;
 /// Branches with less than this share of the start cost nothing.
 const NEGLIGIBLE_BRANCH: f64 = 1e-12;
 
@@ -85,7 +85,7 @@ pub struct Solution {
 
 /// The problem is too large to be solved exactly.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, thiserror::Error)]
-#[error("{suspects} suspects and {states} states; exact planning takes 8 suspects and a million states")]
+#[error("{suspects} suspects and {states} states; exact planning takes 8 suspects and two million states")]
 pub struct TooLarge {
     /// How many suspects there are.
     pub suspects: usize,

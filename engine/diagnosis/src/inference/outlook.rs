@@ -3,6 +3,8 @@
 //! Promise: 0 ≤ bits ≤ entropy; suspects with equal signatures share every bit.
 //! Limit: none-of-these and suspects below the given share are left out, the rest is scaled to one.
 
+use libm::exp;
+
 use super::belief::{Belief, surprise};
 use super::test::Test;
 use super::worlds::Worlds;
@@ -40,14 +42,24 @@ pub struct Meaning {
 impl Outlook {
     /// Keeps the suspects with at least the given share of the explained mass.
     pub fn new(worlds: &Worlds, belief: &Belief, negligible: f64) -> Self {
-        let explained: f64 = belief.suspects().iter().sum();
+        Self::keep(worlds, belief.suspects(), |world| belief.worlds()[world], negligible)
+    }
+
+    /// The outlook before any reading: worlds that were drawn from a belief speak for it by their priors.
+    pub fn of_prior(worlds: &Worlds, negligible: f64) -> Self {
+        let mass: Vec<f64> = worlds.log_suspect_prior().iter().map(|prior| exp(*prior)).collect();
+        Self::keep(worlds, &mass, |world| exp(worlds.log_prior()[world]), negligible)
+    }
+
+    fn keep(worlds: &Worlds, suspects: &[f64], weight_of: impl Fn(usize) -> f64, negligible: f64) -> Self {
+        let explained: f64 = suspects.iter().sum();
         let mut outlook = Outlook { suspects: vec![], mass: vec![], starts: vec![0], world: vec![], weight: vec![] };
-        for (suspect, &mass) in (0u32..).zip(belief.suspects()) {
+        for (suspect, &mass) in (0u32..).zip(suspects) {
             if mass <= 0.0 || mass < negligible * explained {
                 continue;
             }
             for &world in worlds.of_suspect(suspect) {
-                let weight = belief.worlds()[world as usize];
+                let weight = weight_of(world as usize);
                 if weight > NEGLIGIBLE_WORLD * mass {
                     outlook.world.push(world);
                     outlook.weight.push(weight);

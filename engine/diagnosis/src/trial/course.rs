@@ -16,7 +16,6 @@ use super::purse::Purse;
 use super::rivals::Rivals;
 use crate::advice::{Advice, Stop, Verdict};
 use crate::desk::{Desk, UNFIXED};
-use crate::field::REMEDY_WORKS;
 use crate::planted::{Planted, Unanswered};
 use crate::proof::within;
 use crate::request::{Entry, Request, entry, part_name};
@@ -110,6 +109,8 @@ pub struct Run {
     pub at_verdict: Option<Mid>,
 }
 
+/// What is seen after a remedy is what it did, this often: a right one is botched, a wrong one seems to help.
+const PROOF_HOLDS: f64 = 0.98;
 /// Steps at most.
 const MOST: usize = 80;
 /// Without a verdict, a remedy less likely than this is not tried.
@@ -309,7 +310,7 @@ impl<'a> Course<'a> {
         let times = self.count(&name);
         let minutes = self.purse.pay_remedy(minutes, place);
         self.come_and_go();
-        let works = Chance::of(self.planting.seed, &format!("{name} {times}")).happens(REMEDY_WORKS);
+        let works = Chance::of(self.planting.seed, &format!("{name} {times}")).happens(PROOF_HOLDS);
         let is_right = self
             .planted
             .faults_left()
@@ -437,7 +438,7 @@ impl<'a> Course<'a> {
         self.planting.faults.iter().any(|(fault, _)| {
             let remedy = format!("try:{}@{}", fault.remedy.verb, part_name(self.machine, fault));
             remedy == verdict.remedy
-                || verdict.faults.contains(&fault.name)
+                || verdict.any_of.first().is_some_and(|leading| leading.contains(&fault.name))
                 || verdict.faults.first().is_some_and(|leader| with(leader, &fault.name))
         })
     }

@@ -177,3 +177,84 @@ fn turned(seen: Seen) -> Seen {
         other => other,
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    const SHEET: &str = r#"
+        sheet = 1
+        [machine]
+        id = "pair"
+        [part.battery]
+        kind = "source"
+        voltage = "12 V"
+        resistance = "0.1 ohm"
+        [part.one]
+        kind = "resistance"
+        from = "battery.plus"
+        to = "middle"
+        resistance = "10 ohm"
+        [part.other]
+        kind = "resistance"
+        from = "middle"
+        to = "battery.minus"
+        resistance = "20 ohm"
+        [state.rest]
+    "#;
+
+    fn read(machine: &Machine, options: &Options, seed: u64, name: &str, times: usize) -> (f64, f64, Option<Slip>) {
+        let probes = [machine.probe(name).unwrap(), machine.probe("volts@rest:battery.plus,battery.minus").unwrap()];
+        let mut planted = Planted::new(machine, &[], None).unwrap();
+        let Seen::Number(exact) = planted.look(machine, &probes[0]).unwrap() else { panic!("no number") };
+        let typed = Hand::new(machine, &probes, options, seed).read(&mut planted, &probes[0], times, false).unwrap();
+        let value = quantity::read(&typed.value, Dimension::Voltage).unwrap();
+        (value, exact, typed.slip)
+    }
+
+    /// Readings about the exact value scatter by what the likelihood takes for their deviation: the mean square of the
+    /// whitened residuals is 1 within four standard errors, and none lies beyond six.
+    #[test]
+    fn law_healthy_readings_lie_within_the_spread_that_the_likelihood_assumes() {
+        let machine = Machine::new(machine::sheet::read(SHEET).sheet.unwrap());
+        let options = Options { mishaps: Mishaps::None, ..Options::default() };
+        let name = "volts@rest:middle,battery.minus";
+        let sigma = |exact| Spread::of(&machine.probe(name).unwrap()).at(exact);
+        let whitened: Vec<f64> = (0..2000)
+            .map(|seed| {
+                let (value, exact, _) = read(&machine, &options, seed, name, 1);
+                (value - exact) / sigma(exact)
+            })
+            .collect();
+        let square = whitened.iter().map(|z| z * z).sum::<f64>() / 2000.0;
+        assert!((square - 1.0).abs() < 4.0 * libm::sqrt(2.0 / 2000.0), "{square}");
+        assert!(whitened.iter().all(|z| z.abs() < 6.0));
+    }
+
+    #[test]
+    fn law_a_point_keeps_its_own_deviation_when_it_is_read_again() {
+        let machine = Machine::new(machine::sheet::read(SHEET).sheet.unwrap());
+        let options = Options { mishaps: Mishaps::None, ..Options::default() };
+        let name = "volts@rest:middle,battery.minus";
+        let probe = machine.probe(name).unwrap();
+        let mut square = 0.0;
+        for seed in 0..500 {
+            let (first, exact, _) = read(&machine, &options, seed, name, 1);
+            let (second, _, _) = read(&machine, &options, seed, name, 2);
+            let (meter, _) = Spread::of(&probe).parts(exact);
+            square += (first - second) * (first - second) / (2.0 * meter * meter) / 500.0;
+        }
+        // Only the meter's noise is new; the display's last digit adds a little.
+        assert!((0.7..1.4).contains(&square), "{square}");
+    }
+
+    #[test]
+    fn law_slips_come_as_often_as_the_likelihood_takes_it() {
+        let machine = Machine::new(machine::sheet::read(SHEET).sheet.unwrap());
+        let options = Options::default();
+        let name = "volts@rest:middle,battery.minus";
+        let slips = (0..4000).filter(|seed| read(&machine, &options, *seed, name, 1).2.is_some()).count();
+        let expected = 4000.0 * (WILD + MISPLACED - WILD * MISPLACED);
+        assert!((slips as f64 - expected).abs() < 4.0 * libm::sqrt(expected), "{slips} of {expected}");
+    }
+}

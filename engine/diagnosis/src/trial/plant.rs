@@ -10,7 +10,7 @@ use quantity::Celsius;
 use super::chance::Chance;
 use super::options::Options;
 use crate::band::AIR_SIGMA;
-use crate::cast::{Cast, Draw};
+use crate::cast::{Cast, Draw, World};
 use crate::complaint::{COMPLAINTS, OWNER_IS_WRONG, weight};
 use crate::planted::Planted;
 use crate::request::part_name;
@@ -67,9 +67,8 @@ pub(crate) fn plant(
                 faults.push((fault.clone(), severity));
             }
         }
-        let mut base = cast.world_at(0, &draw).edits;
+        let World { edits: mut base, air } = cast.world_at(&[], &draw);
         base.extend(off_the_sheet(machine, &mut chance, options.sheet_noise));
-        let air = cast.world_at(0, &draw).air;
         let said = noticed(machine, &faults, &base, air, nominal, &mut chance).ok().flatten();
         let Some(said) = said else { continue };
         let computed: Vec<&'static str> =

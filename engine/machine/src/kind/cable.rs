@@ -25,7 +25,7 @@ pub(super) const AREA_FIELD: Field =
 pub(super) const RESISTANCE_FIELD: Field = Field {
     name: "resistance",
     want: Want::Quantity(Dimension::Resistance),
-    fallback: Fallback::Or(&["length", "area"]),
+    fallback: Fallback::Or(&[&["length", "area"]]),
     doc: "Resistance from end to end at 20 °C, in place of length and area.",
 };
 pub(super) const CORROSION_FIELD: Field = Field::default(

@@ -6,7 +6,7 @@ use circuit::Law;
 use quantity::{Amps, Dimension, Ohms};
 
 use super::since::{HANDS, SHOCK};
-use super::spec::{Effect, Field, Kind, Mode, Path, Remedy, Severity, Terminals, Want};
+use super::spec::{Effect, Fallback, Field, Kind, Mode, Path, Remedy, Severity, Terminals, Want};
 
 const RESISTANCE: usize = 0;
 const CURRENT: usize = 1;
@@ -21,11 +21,12 @@ pub static LOAD: Kind = Kind {
     summary: "A consumer given as a resistance, a current or a power, perhaps asleep at times.",
     terminals: Terminals::Ends { rings: false },
     fields: &[
-        Field::optional(
-            "resistance",
-            Want::Quantity(Dimension::Resistance),
-            "Resistance while awake; give this, `current` or `power`.",
-        ),
+        Field {
+            name: "resistance",
+            want: Want::Quantity(Dimension::Resistance),
+            fallback: Fallback::Or(&[&["current"], &["power"]]),
+            doc: "Resistance while awake; give this, `current` or `power`.",
+        },
         Field::optional(
             "current",
             Want::Quantity(Dimension::Current),

@@ -1,6 +1,7 @@
 //! The catalogue of kinds: one file a kind, one line here.
 
 mod battery;
+mod breaker;
 mod bushing;
 mod cable;
 mod capacitor;
@@ -39,6 +40,7 @@ pub static CATALOGUE: &[&Kind] = &[
     &source::SOURCE,
     &switch::SWITCH,
     &fuse::FUSE,
+    &breaker::BREAKER,
     &relay::RELAY,
     &diode::DIODE,
     &lamp::LAMP,

@@ -74,9 +74,9 @@ pub static MOTOR: Kind = Kind {
             branch,
             resistance,
             constant: VoltSecondsPerRadian(constant),
-            friction: NewtonMeters(friction + shaft.cant.0),
+            friction: NewtonMeters(friction + shaft.rubs.0),
             drag: NewtonMeterSecondsPerRadian(drag),
-            breakaway: NewtonMeters(friction + shaft.cant.0),
+            breakaway: NewtonMeters(friction + shaft.rubs.0),
             blocked,
             drive: shaft.drive,
         });

@@ -2,7 +2,9 @@
 //! Law: seen from the motor the engine's torque is T/(z·η) and its drag b/(z²·η), z the ratio and η the efficiency;
 //! an inertia drive is thrown into mesh only above an acceleration of the rotor (nut on a helix, see `drive`).
 //! A worn bushing lets the shaft cant: it drags on the rotor and it drags the pinion along. Both rise in proportion to
-//! the clearance beyond a new one's (estimate). Not modelled: ripple of compression, kick-back, a clutch that slips a bit.
+//! the clearance beyond a new one's (estimate).
+//! A torque limiter slips when the engine wants more to break away than it holds: the rotor then turns against the
+//! limiter's torque and the engine stands. Not modelled: ripple of compression, kick-back, a clutch that slips a bit.
 
 use circuit::Drive;
 use quantity::{Celsius, KilogramSquareMeters, NewtonMeterSecondsPerRadian, NewtonMeters, RadiansPerSecondSquared};
@@ -12,8 +14,8 @@ use crate::lower::Mechanics;
 
 /// What the rotor feels of its shaft.
 pub(super) struct Shaft {
-    /// Torque of canted bushings on the rotor.
-    pub cant: NewtonMeters,
+    /// Torque on the rotor besides its own friction: canted bushings, a limiter that slips.
+    pub rubs: NewtonMeters,
     /// The rotor cannot turn at all.
     pub jammed: bool,
     /// The engine behind its drive.
@@ -34,15 +36,17 @@ pub(super) fn seen_from_motor(mechanics: &Mechanics<'_>, rotor: &RotorFigures, a
     let cant = bushing::DRAG_PER_WEAR * worn;
     let seized = mechanics.bushings.iter().any(|bushing| bushing::is_seized(bushing));
     if mechanics.drive.is_empty() || mechanics.engine.is_empty() {
-        return Shaft { cant: NewtonMeters(cant), jammed: seized, drive: None };
+        return Shaft { rubs: NewtonMeters(cant), jammed: seized, drive: None };
     }
-    let geared = drive::Gearing::of(mechanics.drive);
+    let geared = drive::Gearing::of(mechanics.drive, air);
     let load = engine::load(mechanics.engine, air);
-    let thrown = geared.engages_above > 0.0;
+    let slips = load.breakaway > geared.holds;
+    let engages_above = if slips { drive::NEVER } else { geared.engages_above };
+    let thrown = engages_above > 0.0;
     let drive = Drive {
         inertia: rotor.inertia,
         engages_above: RadiansPerSecondSquared(if thrown {
-            geared.engages_above + bushing::ENGAGEMENT_PER_WEAR * worn
+            engages_above + bushing::ENGAGEMENT_PER_WEAR * worn
         } else {
             0.0
         }),
@@ -50,5 +54,6 @@ pub(super) fn seen_from_motor(mechanics: &Mechanics<'_>, rotor: &RotorFigures, a
         load_drag: NewtonMeterSecondsPerRadian(load.drag / (geared.ratio * geared.ratio * geared.efficiency)),
         breakaway: NewtonMeters(rotor.breakaway.0 + cant + load.breakaway / (geared.ratio * geared.efficiency)),
     };
-    Shaft { cant: NewtonMeters(cant), jammed: seized || geared.jammed, drive: Some(drive) }
+    let rubs = cant + if slips { geared.holds / (geared.ratio * geared.efficiency) } else { 0.0 };
+    Shaft { rubs: NewtonMeters(rubs), jammed: seized || geared.jammed, drive: Some(drive) }
 }

@@ -97,8 +97,8 @@ pub enum Fallback {
     Text(&'static str),
     /// Nothing: the value is NaN, and the kind's law copes.
     Absent,
-    /// Nothing, but the sheet must give this field or each of those others (`resistance` or `length` and `area`).
-    Or(&'static [&'static str]),
+    /// Nothing, but the sheet must give this field or all of one of those sets (`resistance`, or `length` and `area`).
+    Or(&'static [&'static [&'static str]]),
 }
 
 /// Where a figure comes from.
@@ -157,7 +157,7 @@ pub enum Effect {
     ToGround(&'static str),
     /// A resistance of the severity's size between two terminals of the part.
     Across(&'static str, &'static str),
-    /// A resistance of the severity's size from that terminal to each other wire of the loom, one fault a wire.
+    /// A resistance of the severity's size from that terminal to each other wire of the loom, one fault a pair.
     ToLoom(&'static str),
 }
 

@@ -155,9 +155,9 @@ pub static STARTER: Kind = Kind {
             branch,
             resistance,
             constant: VoltSecondsPerRadian(constant),
-            friction: NewtonMeters(friction + shaft.cant.0),
+            friction: NewtonMeters(friction + shaft.rubs.0),
             drag: NewtonMeterSecondsPerRadian(drag),
-            breakaway: NewtonMeters(alone + shaft.cant.0),
+            breakaway: NewtonMeters(alone + shaft.rubs.0),
             blocked,
             drive: shaft.drive,
         });

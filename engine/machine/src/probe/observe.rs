@@ -182,7 +182,7 @@ impl Observer {
         let Tour { machine, program, probes, air } = *tour;
         let (state, of_state) = &program.states[number];
         let point = self.bench.solve(machine, &Setting { state, edits, air })?;
-        if number < program.tried && self.keep_blown(&point, edits) {
+        if number < program.tried && self.keep_blown(machine, &point, edits) {
             self.signs.blows = true;
             if number > 0 {
                 return Ok(true);
@@ -207,11 +207,11 @@ impl Observer {
         Ok(false)
     }
 
-    /// Adds the fuses that have opened to the edits; true when there were any.
-    fn keep_blown(&self, point: &OperatingPoint, edits: &mut Vec<Edit>) -> bool {
+    /// Adds the fuses that have opened and stay open to the edits; true when there were any.
+    fn keep_blown(&self, machine: &Machine, point: &OperatingPoint, edits: &mut Vec<Edit>) -> bool {
         let before = edits.len();
         for (fuse, blown) in self.bench.network.fuses.iter().zip(&point.state.blown) {
-            if *blown && !edits.contains(&Edit::Open(fuse.branch)) {
+            if *blown && machine.stays_open(fuse.branch) && !edits.contains(&Edit::Open(fuse.branch)) {
                 edits.push(Edit::Open(fuse.branch));
             }
         }
@@ -371,6 +371,13 @@ impl Machine {
     pub fn battery_branch(&self) -> Option<usize> {
         let supply = self.sheet.parts.iter().position(|part| matches!(part.kind.name, "battery" | "source"))?;
         self.layout(supply).slots[0]
+    }
+
+    /// Whether a fuse that has opened stays open in the states that follow: all but breakers that reset by themselves.
+    fn stays_open(&self, fuse: usize) -> bool {
+        const BY_ITSELF: f64 = 0.0;
+        let part = self.branches()[fuse].part;
+        self.slot(part, "resets").map_or(true, |slot| self.values()[slot] != BY_ITSELF)
     }
 
     /// The edits with a motor fed straight from the first battery or source.

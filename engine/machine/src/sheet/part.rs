@@ -273,27 +273,27 @@ fn condition(
     Some(condition)
 }
 
-/// Fields that may stand for one another: one of them, or all of the others, must be given.
+/// Fields that may stand for one another: one of them, or all of a set of others, must be given.
 fn alternatives(kind: &Kind, values: &[f64], block: &Block<'_>, findings: &mut Findings<'_>) {
     let given = |name: &str| {
         let index = kind.fields.iter().position(|field| field.name == name);
         index.is_some_and(|index| !values[index].is_nan()) || block.was_given(name)
     };
     for field in kind.fields {
-        let Fallback::Or(others) = field.fallback else {
+        let Fallback::Or(sets) = field.fallback else {
             continue;
         };
-        if given(field.name) || others.iter().all(|other| given(other)) {
+        if given(field.name) || sets.iter().any(|set| set.iter().all(|other| given(other))) {
             continue;
         }
-        let quoted: Vec<String> = others.iter().map(|other| format!("`{other}`")).collect();
-        let others_words = quoted.join(" and ");
-        let lacking: Vec<&str> = others.iter().copied().filter(|other| !given(other)).collect();
-        let begun = lacking.len() < others.len();
-        let key = if begun { lacking[0] } else { field.name };
-        let of_key = kind.fields.iter().find(|known| known.name == key);
+        let words = |set: &&[&str]| set.iter().map(|other| format!("`{other}`")).collect::<Vec<_>>().join(" and ");
+        let others = sets.iter().map(words).collect::<Vec<_>>().join(", or ");
+        // A set that was begun wants its rest; else the field itself is the shortest way.
+        let begun = sets.iter().find(|set| set.iter().any(|other| given(other)));
+        let key = begun.and_then(|set| set.iter().find(|other| !given(other))).unwrap_or(&field.name);
+        let of_key = kind.fields.iter().find(|known| known.name == *key);
         let hint = of_key.and_then(|field| wanted(field).1);
-        let allowed = format!("`{}`, or else {others_words}", field.name);
+        let allowed = format!("`{}`, or else {others}", field.name);
         block.missing(key, &allowed, &hint.unwrap_or_default(), findings);
         // The others ask for this one in turn: one lack, one finding.
         return;

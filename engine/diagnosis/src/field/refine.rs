@@ -10,31 +10,37 @@ use libm::{exp, log, sqrt};
 
 use crate::cast::{AXES, Draw, point};
 
+/// Coordinates of a draw that may matter: those of two suspects.
+const MOST_AXES: usize = AXES + 1;
+
 /// A suspect is refined when fewer of its worlds than this still count.
 pub(crate) const ENOUGH: f64 = 24.0;
 /// Worlds drawn a round.
 pub(crate) const ROUND: usize = 48;
 /// Suspects whose peak is looked for at most.
-pub(crate) const MOST_CLIMBED: usize = 60;
+pub(crate) const MOST_CLIMBED: usize = 40;
 /// Suspects refined at most, by the evidence about their peaks.
-pub(crate) const MOST: usize = 20;
+pub(crate) const MOST: usize = 14;
 /// A suspect whose evidence lies so many nats below the best is not refined.
-pub(crate) const HOPELESS: f64 = 9.0;
+pub(crate) const HOPELESS: f64 = 7.0;
 /// Worlds that a tempered fit has to rest on.
 const FIT: f64 = 10.0;
 
 /// A normal proposal in the cube.
 #[derive(Clone, Debug)]
 pub(crate) struct Proposal {
-    mean: [f64; AXES],
+    axes: usize,
+    mean: [f64; MOST_AXES],
     /// Lower triangle of the covariance's root.
-    root: [[f64; AXES]; AXES],
+    root: [[f64; MOST_AXES]; MOST_AXES],
     log_scale: f64,
 }
 
 /// One suspect's worlds while it is refined.
 #[derive(Clone, Debug, Default)]
 pub(crate) struct Cloud {
+    /// How many coordinates of a draw matter.
+    pub(crate) axes: usize,
     pub(crate) draws: Vec<Draw>,
     pub(crate) log_likelihood: Vec<f64>,
     pub(crate) proposals: Vec<Proposal>,
@@ -90,7 +96,7 @@ impl Cloud {
         let weights = self.log_weights();
         let temper = [1.0, 1.5, 2.0, 3.0, 4.0, 6.0, 9.0, 14.0, 20.0, 40.0];
         let Some(heat) = temper.into_iter().find(|heat| effective(&weights, *heat) >= FIT) else { return Vec::new() };
-        match Proposal::fit(&self.draws, &weights, heat) {
+        match Proposal::fit(self.axes, &self.draws, &weights, heat) {
             Some(proposal) => self.adopt(proposal, 1),
             None => Vec::new(),
         }
@@ -98,7 +104,7 @@ impl Cloud {
 
     fn adopt(&mut self, proposal: Proposal, round: u32) -> Vec<Draw> {
         let draws = (0..ROUND).map(|index| proposal.draw(index as u32, round));
-        let inside = draws.filter(|draw| draw[..AXES].iter().all(|axis| (0.0..=1.0).contains(axis))).collect();
+        let inside = draws.filter(|draw| draw[..self.axes].iter().all(|axis| (0.0..=1.0).contains(axis))).collect();
         self.proposals.push(proposal);
         inside
     }
@@ -107,18 +113,20 @@ impl Cloud {
 /// The likeliest world of a suspect and how the readings' residuals change about it.
 #[derive(Clone, Debug)]
 pub(crate) struct Peak {
+    axes: usize,
     /// Where it is.
     pub(crate) at: Draw,
     /// JᵀJ of the residuals plus the precision of the even prior.
-    pub(crate) precision: [[f64; AXES]; AXES],
+    pub(crate) precision: [[f64; MOST_AXES]; MOST_AXES],
 }
 
 impl Peak {
     /// Log of the share of the cube that the peak takes, as a normal (Laplace's approximation).
     pub(crate) fn log_share(&self) -> f64 {
-        let half_log_root = |root: [[f64; AXES]; AXES]| (0..AXES).map(|axis| log(root[axis][axis])).sum::<f64>();
-        let scale = 0.5 * AXES as f64 * log(std::f64::consts::TAU);
-        cholesky(&self.precision).map_or(f64::NEG_INFINITY, |root| scale - half_log_root(root))
+        let half_log_root =
+            |root: [[f64; MOST_AXES]; MOST_AXES]| -> f64 { (0..self.axes).map(|axis| log(root[axis][axis])).sum() };
+        let scale = 0.5 * self.axes as f64 * log(std::f64::consts::TAU);
+        cholesky(&self.precision, self.axes).map_or(f64::NEG_INFINITY, |root| scale - half_log_root(root))
     }
 }
 
@@ -132,12 +140,12 @@ const NUDGE: f64 = 0.01;
 const FAR: f64 = 6.0;
 
 /// Climbs to the likeliest world; `residuals` are (read − shown)/σ of the readings that are numbers.
-pub(crate) fn climb(start: Draw, mut residuals: impl FnMut(&Draw) -> Vec<f64>) -> Option<Peak> {
+pub(crate) fn climb(start: Draw, axes: usize, mut residuals: impl FnMut(&Draw) -> Vec<f64>) -> Option<Peak> {
     let mut at = start;
     let mut here = residuals(&at);
-    let mut precision = [[0.0; AXES]; AXES];
+    let mut precision = [[0.0; MOST_AXES]; MOST_AXES];
     for step in 0..STEPS {
-        let mut slopes = [const { Vec::new() }; AXES];
+        let mut slopes = vec![Vec::new(); axes];
         for (axis, slope) in slopes.iter_mut().enumerate() {
             let nudge = if at[axis] > 0.5 { -NUDGE } else { NUDGE };
             let mut beside = at;
@@ -145,12 +153,12 @@ pub(crate) fn climb(start: Draw, mut residuals: impl FnMut(&Draw) -> Vec<f64>) -
             *slope = residuals(&beside).iter().zip(&here).map(|(there, here)| (there - here) / nudge).collect();
         }
         let trust: Vec<f64> = here.iter().map(|residual| 1.0 / (1.0 + (residual / FAR) * (residual / FAR))).collect();
-        let mut pull = [0.0; AXES];
-        for row in 0..AXES {
+        let mut pull = [0.0; MOST_AXES];
+        for row in 0..axes {
             let product = |column: usize| -> f64 {
                 (0..here.len()).map(|index| trust[index] * slopes[row][index] * slopes[column][index]).sum()
             };
-            for (column, entry) in precision[row].iter_mut().enumerate() {
+            for (column, entry) in precision[row][..axes].iter_mut().enumerate() {
                 *entry = product(column) + if row == column { EVEN } else { 0.0 };
             }
             pull[row] = EVEN * (0.5 - at[row])
@@ -159,14 +167,14 @@ pub(crate) fn climb(start: Draw, mut residuals: impl FnMut(&Draw) -> Vec<f64>) -
         if step + 1 == STEPS {
             break;
         }
-        let change = solve(&precision, &pull)?;
+        let change = solve(&precision, &pull, axes)?;
         let mut next = at;
-        for axis in 0..AXES {
+        for axis in 0..axes {
             next[axis] = (at[axis] + change[axis].clamp(-0.3, 0.3)).clamp(0.005, 0.995);
         }
         let there = residuals(&next);
         if cost(&there) > cost(&here) {
-            for axis in 0..AXES {
+            for axis in 0..axes {
                 next[axis] = 0.5 * (next[axis] + at[axis]);
             }
             here = residuals(&next);
@@ -175,7 +183,7 @@ pub(crate) fn climb(start: Draw, mut residuals: impl FnMut(&Draw) -> Vec<f64>) -
         }
         at = next;
     }
-    Some(Peak { at, precision })
+    Some(Peak { axes, at, precision })
 }
 
 /// Robust sum of squares.
@@ -183,15 +191,15 @@ fn cost(residuals: &[f64]) -> f64 {
     residuals.iter().map(|residual| FAR * FAR * libm::log1p((residual / FAR) * (residual / FAR))).sum()
 }
 
-fn solve(matrix: &[[f64; AXES]; AXES], side: &[f64; AXES]) -> Option<[f64; AXES]> {
-    let root = cholesky(matrix)?;
+fn solve(matrix: &[[f64; MOST_AXES]; MOST_AXES], side: &[f64; MOST_AXES], axes: usize) -> Option<[f64; MOST_AXES]> {
+    let root = cholesky(matrix, axes)?;
     let mut x = *side;
-    for row in 0..AXES {
+    for row in 0..axes {
         let known: f64 = (0..row).map(|column| root[row][column] * x[column]).sum();
         x[row] = (x[row] - known) / root[row][row];
     }
-    for row in (0..AXES).rev() {
-        let known: f64 = (row + 1..AXES).map(|below| root[below][row] * x[below]).sum();
+    for row in (0..axes).rev() {
+        let known: f64 = (row + 1..axes).map(|below| root[below][row] * x[below]).sum();
         x[row] = (x[row] - known) / root[row][row];
     }
     Some(x)
@@ -215,62 +223,62 @@ fn effective(log_weights: &[f64], heat: f64) -> f64 {
 impl Proposal {
     /// The normal of a peak, a little wider.
     fn about(peak: &Peak) -> Option<Self> {
-        let mut spread = [[0.0; AXES]; AXES];
-        for column in 0..AXES {
-            let mut unit = [0.0; AXES];
+        let mut spread = [[0.0; MOST_AXES]; MOST_AXES];
+        for column in 0..peak.axes {
+            let mut unit = [0.0; MOST_AXES];
             unit[column] = 1.6;
-            let solved = solve(&peak.precision, &unit)?;
-            for row in 0..AXES {
+            let solved = solve(&peak.precision, &unit, peak.axes)?;
+            for row in 0..peak.axes {
                 spread[row][column] = solved[row];
             }
         }
-        let mut mean = [0.0; AXES];
-        mean.copy_from_slice(&peak.at[..AXES]);
-        Self::of(mean, &spread)
+        let mut mean = [0.0; MOST_AXES];
+        mean[..peak.axes].copy_from_slice(&peak.at[..peak.axes]);
+        Self::of(peak.axes, mean, &spread)
     }
 
-    fn of(mean: [f64; AXES], spread: &[[f64; AXES]; AXES]) -> Option<Self> {
-        let root = cholesky(spread)?;
-        let log_scale: f64 = (0..AXES).map(|axis| log(root[axis][axis])).sum();
-        Some(Self { mean, root, log_scale })
+    fn of(axes: usize, mean: [f64; MOST_AXES], spread: &[[f64; MOST_AXES]; MOST_AXES]) -> Option<Self> {
+        let root = cholesky(spread, axes)?;
+        let log_scale: f64 = (0..axes).map(|axis| log(root[axis][axis])).sum();
+        Some(Self { axes, mean, root, log_scale })
     }
 
-    fn fit(draws: &[Draw], log_weights: &[f64], heat: f64) -> Option<Self> {
+    fn fit(axes: usize, draws: &[Draw], log_weights: &[f64], heat: f64) -> Option<Self> {
         let most = log_weights.iter().copied().fold(f64::NEG_INFINITY, f64::max);
         let weights: Vec<f64> = log_weights.iter().map(|weight| exp((weight - most) / heat)).collect();
         let total: f64 = weights.iter().sum();
-        let mut mean = [0.0; AXES];
+        let mut mean = [0.0; MOST_AXES];
         for (draw, weight) in draws.iter().zip(&weights) {
-            for axis in 0..AXES {
+            for axis in 0..axes {
                 mean[axis] += weight * draw[axis] / total;
             }
         }
-        let mut spread = [[0.0; AXES]; AXES];
+        let mut spread = [[0.0; MOST_AXES]; MOST_AXES];
         for (draw, weight) in draws.iter().zip(&weights) {
-            for row in 0..AXES {
+            for row in 0..axes {
                 for column in 0..=row {
                     spread[row][column] += weight / total * (draw[row] - mean[row]) * (draw[column] - mean[column]);
                 }
             }
         }
         // A little wider than the fit, so that the tails are drawn too, and never flat.
-        for (row, line) in spread.iter_mut().enumerate() {
+        for (row, line) in spread[..axes].iter_mut().enumerate() {
             for entry in &mut line[..row] {
                 *entry *= 1.2;
             }
             line[row] = 1.4 * line[row] + 2e-5;
         }
-        Self::of(mean, &spread)
+        Self::of(axes, mean, &spread)
     }
 
     fn draw(&self, index: u32, round: u32) -> Draw {
         let even = point(index, 1 + round);
-        let mut normal = [0.0; AXES];
-        for axis in 0..AXES {
+        let mut normal = [0.0; MOST_AXES];
+        for axis in 0..self.axes {
             normal[axis] = quantile(even[axis].clamp(1e-6, 1.0 - 1e-6));
         }
         let mut draw = [0.5; 8];
-        for (row, (place, line)) in draw.iter_mut().zip(&self.root).enumerate() {
+        for (row, (place, line)) in draw[..self.axes].iter_mut().zip(&self.root).enumerate() {
             *place = self.mean[row] + line[..=row].iter().zip(&normal).map(|(root, z)| root * z).sum::<f64>();
         }
         draw
@@ -278,19 +286,19 @@ impl Proposal {
 
     fn density(&self, draw: &Draw) -> f64 {
         const LOG_ROOT_TWO_PI: f64 = 0.918_938_533_204_672_7;
-        let mut solved = [0.0; AXES];
-        for row in 0..AXES {
+        let mut solved = [0.0; MOST_AXES];
+        for row in 0..self.axes {
             let known: f64 = (0..row).map(|column| self.root[row][column] * solved[column]).sum();
             solved[row] = (draw[row] - self.mean[row] - known) / self.root[row][row];
         }
         let square: f64 = solved.iter().map(|value| value * value).sum();
-        exp(-0.5 * square - self.log_scale - AXES as f64 * LOG_ROOT_TWO_PI)
+        exp(-0.5 * square - self.log_scale - self.axes as f64 * LOG_ROOT_TWO_PI)
     }
 }
 
-fn cholesky(matrix: &[[f64; AXES]; AXES]) -> Option<[[f64; AXES]; AXES]> {
-    let mut root = [[0.0; AXES]; AXES];
-    for row in 0..AXES {
+fn cholesky(matrix: &[[f64; MOST_AXES]; MOST_AXES], axes: usize) -> Option<[[f64; MOST_AXES]; MOST_AXES]> {
+    let mut root = [[0.0; MOST_AXES]; MOST_AXES];
+    for row in 0..axes {
         for column in 0..=row {
             let known: f64 = (0..column).map(|inner| root[row][inner] * root[column][inner]).sum();
             let left = matrix[row][column] - known;
@@ -343,15 +351,20 @@ mod tests {
         };
         let exact = log((0.02_f64 * 2.506_628_274_631).powi(3));
         let draws: Vec<Draw> = (0..256).map(|index| point(index, 0)).collect();
-        let mut cloud =
-            Cloud { log_likelihood: draws.iter().map(likelihood).collect(), draws, proposals: Vec::new(), even: 256 };
+        let mut cloud = Cloud {
+            axes: AXES,
+            log_likelihood: draws.iter().map(likelihood).collect(),
+            draws,
+            proposals: Vec::new(),
+            even: 256,
+        };
         let estimate = |cloud: &Cloud| {
             let sum: f64 = cloud.log_weights().iter().map(|weight| exp(*weight)).sum();
             log(sum)
         };
         let before = (estimate(&cloud) - exact).abs();
         let residuals = |draw: &Draw| (0..3).map(|axis| (draw[axis] - 0.37) / 0.02).collect();
-        let peak = cloud.best().and_then(|start| climb(start, residuals)).unwrap();
+        let peak = cloud.best().and_then(|start| climb(start, AXES, residuals)).unwrap();
         for round in 0..2 {
             let new = if round == 0 { cloud.about(&peak) } else { cloud.propose() };
             cloud.log_likelihood.extend(new.iter().map(likelihood));

@@ -1,0 +1,238 @@
+//! What is known of a job, entry by entry, and how each of it weighs worlds.
+//! Promise: clues are sorted by what they say, so that the order in which independent ones came does not matter. What
+//! was read after a remedy is of the machine as the remedy left it.
+
+use libm::log;
+use machine::probe::Sort;
+use machine::{Hookup, Probe, Signs};
+use quantity::{Dimension, Reading};
+
+use super::Sources;
+use super::seen::Seen;
+use super::subject::Subject;
+use crate::atlas::Atlas;
+use crate::band::{AIR_SIGMA, warmth};
+use crate::cell::Cell;
+use crate::column::Column;
+use crate::complaint::{self, Complaint};
+use crate::likelihood::{Weighed, weigh};
+use crate::request::{Entry, after_repair};
+use crate::spread::sigma;
+
+/// A right remedy fixes the machine with this probability.
+const REMEDY_WORKS: f64 = 0.98;
+
+/// Something that is known, and how it weighs worlds.
+pub(super) struct Clue<'a> {
+    pub(super) key: String,
+    pub(super) shown: String,
+    pub(super) probe: Option<usize>,
+    pub(super) times: usize,
+    /// Remedies that were tried before, by index, ascending.
+    pub(super) tried: Vec<usize>,
+    pub(super) sort: ClueSort<'a>,
+}
+
+pub(super) enum ClueSort<'a> {
+    Complaint(&'static Complaint),
+    Air(f64),
+    Tried { fixes: &'a [u32], fixed: bool },
+    Read { column: usize, probe: &'a Probe, reading: Reading },
+}
+
+impl<'a> Sources<'a> {
+    /// Everything known, by name, so that the order in which it came does not matter.
+    pub(super) fn clues(&self) -> Vec<Clue<'a>> {
+        let certain = |key: &str, shown: String, tried: Vec<usize>, sort| Clue {
+            key: key.to_owned(),
+            shown,
+            probe: None,
+            times: 2,
+            tried,
+            sort,
+        };
+        let mut clues = Vec::new();
+        if let Some(complaint) = self.known.complaint {
+            let shown = format!("complaint: {}", complaint.title);
+            clues.push(certain("complaint", shown, Vec::new(), ClueSort::Complaint(complaint)));
+        }
+        if let Some(air) = self.request.air {
+            clues.push(certain("air", format!("air {air}"), Vec::new(), ClueSort::Air(air.0)));
+        }
+        for (index, entry) in self.known.entries.iter().enumerate() {
+            let tried = self.tried_before(index);
+            match (entry, self.columns[index]) {
+                (Entry::Tried { verb, part, fixed }, _) => {
+                    let name = format!("try:{verb}@{part}");
+                    let fixes = self.remedies.iter().find(|(known, _)| *known == name).map_or(&[][..], |known| known.1);
+                    let shown = format!("{name} = {}", if *fixed { "fixed" } else { "same" });
+                    clues.push(certain(&name, shown, tried, ClueSort::Tried { fixes, fixed: *fixed }));
+                }
+                (Entry::Took(probe, reading), Some(column))
+                    if !after_repair(&self.known.entries[..index]) && self.known.counts(probe, reading) =>
+                {
+                    let Some((reading, times)) = self.together(index, column, probe, reading, &tried) else { continue };
+                    clues.push(Clue {
+                        key: probe.name.clone(),
+                        shown: format!("{} = {}", probe.name, reading.show(probe.dimension())),
+                        probe: Some(column),
+                        times,
+                        tried,
+                        sort: ClueSort::Read { column, probe, reading },
+                    });
+                }
+                _ => {}
+            }
+        }
+        clues.sort_by(|left, right| {
+            left.key.cmp(&right.key).then_with(|| left.tried.cmp(&right.tried)).then(left.shown.cmp(&right.shown))
+        });
+        clues
+    }
+
+    /// Remedies that were tried, and changed nothing, before an entry.
+    pub(super) fn tried_before(&self, index: usize) -> Vec<usize> {
+        let tried = self.known.entries[..index].iter().filter_map(|entry| match entry {
+            Entry::Tried { verb, part, fixed: false } => {
+                let name = format!("try:{verb}@{part}");
+                self.remedies.iter().position(|(known, _)| *known == name)
+            }
+            _ => None,
+        });
+        let mut tried: Vec<usize> = tried.collect();
+        tried.sort_unstable();
+        tried.dedup();
+        tried
+    }
+
+    /// A probe taken more than once on the machine as it then was is one reading: agreeing numbers are averaged, else
+    /// the last one counts. Nothing for all but the last of them.
+    fn together(
+        &self,
+        index: usize,
+        column: usize,
+        probe: &Probe,
+        reading: &Reading,
+        tried: &[usize],
+    ) -> Option<(Reading, usize)> {
+        let entries = &self.known.entries;
+        let same: Vec<(usize, &Reading)> = entries
+            .iter()
+            .zip(self.columns)
+            .enumerate()
+            .filter(|(at, (_, other))| **other == Some(column) && !after_repair(&entries[..*at]))
+            .filter(|(at, _)| self.tried_before(*at) == tried)
+            .filter_map(|(at, (entry, _))| if let Entry::Took(_, reading) = entry { Some((at, reading)) } else { None })
+            .collect();
+        if same.last().is_some_and(|(at, _)| *at != index) {
+            return None;
+        }
+        let number =
+            |(_, reading): &(usize, &Reading)| if let Reading::Number(value) = reading { Some(*value) } else { None };
+        let numbers: Vec<f64> = same.iter().filter_map(number).collect();
+        let agree = |left: f64, right: f64| (left - right).abs() <= 5.0 * sigma(probe, right);
+        let reading = match reading {
+            Reading::Number(last)
+                if numbers.len() == same.len() && numbers.iter().all(|value| agree(*value, *last)) =>
+            {
+                Reading::Number(numbers.iter().sum::<f64>() / numbers.len() as f64)
+            }
+            other => other.clone(),
+        };
+        Some((reading, same.len()))
+    }
+
+    /// How a clue weighs the worlds of the cast.
+    pub(super) fn weigh_cast(&self, clue: &Clue<'_>) -> Weighed {
+        let atlas = self.atlas;
+        let worlds = atlas.signs.len();
+        match &clue.sort {
+            ClueSort::Complaint(complaint) => certain(atlas.signs.iter().map(|signs| self.says(complaint, signs))),
+            ClueSort::Air(air) => certain(atlas.air.iter().map(|world| warmth(f64::from(*world), *air))),
+            ClueSort::Tried { fixes, fixed } => certain((0..worlds).map(|world| {
+                let subject = Subject::One(atlas.cast.suspect_of(world) as u32);
+                self.answers(subject, clue, fixes, *fixed)
+            })),
+            ClueSort::Read { column, probe, reading } => {
+                let neighbors: Vec<&Column> =
+                    neighbors(atlas, *column).into_iter().map(|index| &atlas.columns[index]).collect();
+                weigh(probe, reading, &atlas.columns[*column], &neighbors, clue.times > 1)
+            }
+        }
+    }
+
+    /// How a clue weighs worlds that were drawn for this job.
+    pub(super) fn weigh_seen(&self, clue: &Clue<'_>, seen: &Seen) -> Weighed {
+        match &clue.sort {
+            ClueSort::Complaint(complaint) => certain(seen.signs.iter().map(|signs| self.says(complaint, signs))),
+            ClueSort::Air(air) => certain(seen.air.iter().map(|world| warmth(*world, *air))),
+            ClueSort::Tried { fixes, fixed } => {
+                certain(seen.subjects.iter().map(|subject| self.answers(*subject, clue, fixes, *fixed)))
+            }
+            ClueSort::Read { column, probe, reading } => {
+                let plain = |column: &usize| Column::plain(seen.cells(&clue.tried, *column));
+                let near: Vec<Column> = neighbors(self.atlas, *column).iter().map(plain).collect();
+                weigh(probe, reading, &plain(column), &near.iter().collect::<Vec<_>>(), clue.times > 1)
+            }
+        }
+    }
+
+    fn says(&self, complaint: &Complaint, signs: &Signs) -> f64 {
+        log(complaint::likelihood(complaint, signs, &self.atlas.nominal))
+    }
+
+    /// Log likelihood of a remedy's answer.
+    fn answers(&self, subject: Subject, clue: &Clue<'_>, fixes: &[u32], fixed: bool) -> f64 {
+        let left = subject.left(&self.fixed_by(&clue.tried));
+        let right = !left.is_empty() && left.iter().all(|(suspect, _)| fixes.contains(suspect));
+        log(if right == fixed { REMEDY_WORKS } else { 1.0 - REMEDY_WORKS })
+    }
+
+    /// Whom each of some remedies fixes.
+    pub(super) fn fixed_by(&self, tried: &[usize]) -> Vec<&'a [u32]> {
+        tried.iter().map(|remedy| self.remedies[*remedy].1).collect()
+    }
+}
+
+impl Clue<'_> {
+    /// (read − shown)/σ of a reading that is a number, and of the air; zero for what has no number.
+    pub(super) fn residual(&self, cell: impl Fn(&[usize], usize) -> Cell, air: f64) -> f64 {
+        match &self.sort {
+            ClueSort::Air(read) => (air - read) / AIR_SIGMA,
+            ClueSort::Read { column, probe, reading: Reading::Number(read) } => {
+                let shown = cell(&self.tried, *column).middle();
+                if !shown.is_finite() {
+                    return 0.0;
+                }
+                let (shown, read) =
+                    if probe.dimension() == Dimension::Current { (shown.abs(), read.abs()) } else { (shown, *read) };
+                (shown - read) / sigma(probe, shown)
+            }
+            _ => 0.0,
+        }
+    }
+}
+
+/// A clue that cannot be wild.
+fn certain(log_likelihood: impl Iterator<Item = f64>) -> Weighed {
+    Weighed { log_likelihood: log_likelihood.collect(), wild: Vec::new(), log_uniform: 0.0 }
+}
+
+/// Columns of the same instrument in the same state with a lead on the same point: where a tip could slip to.
+/// The nearest by the order of the sheet, among those that the wiring suggests.
+pub(super) fn neighbors(atlas: &Atlas, column: usize) -> Vec<usize> {
+    let probe = &atlas.probes[column];
+    let Sort::Meter(instrument, Hookup::Between { red, black }) = probe.sort else { return Vec::new() };
+    let distance = |other: &Probe| match other.sort {
+        Sort::Meter(kind, Hookup::Between { red: left, black: right }) => {
+            let beside = kind == instrument && other.state == probe.state && (left == red) != (right == black);
+            beside.then_some(left.abs_diff(red) + right.abs_diff(black))
+        }
+        _ => None,
+    };
+    let suggested = atlas.suggested().iter().enumerate();
+    let mut near: Vec<(usize, usize)> =
+        suggested.filter_map(|(index, other)| distance(other).map(|distance| (distance, index))).collect();
+    near.sort_unstable();
+    near.into_iter().take(3).map(|(_, index)| index).collect()
+}

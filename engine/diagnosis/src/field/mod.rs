@@ -1,0 +1,365 @@
+//! The worlds and readings of one job, ready to be weighed: the cast's worlds, and more of them where the readings
+//! have left too few.
+//! The way: each entry becomes a clue; clues weigh the cast's worlds; suspects that still matter but have too few worlds
+//! left are refined; where one fault leaves readings unexplained, pairs are drawn; where a fault fits better if it
+//! comes and goes, it may. All goes to the inference core.
+//! Promise: which worlds are drawn follows from the set of clues, never from the path that led to them.
+
+mod clue;
+mod pairs;
+mod refine;
+mod seen;
+mod sometimes;
+mod subject;
+
+use std::collections::BTreeMap;
+
+use libm::{exp, log};
+use machine::probe::SINCE;
+use machine::{Machine, Observer};
+
+use crate::atlas::Atlas;
+use crate::cast::Draw;
+use crate::inference::{Evidence, EvidenceError, Readings, Worlds};
+use crate::likelihood::Weighed;
+use crate::request::{Entry, Known, Request};
+
+use clue::{Clue, ClueSort};
+use refine::{Cloud, ENOUGH, HOPELESS, MOST, MOST_CLIMBED, Peak, climb};
+use seen::{Seen, Watch};
+use sometimes::Sometimes;
+pub(crate) use subject::Subject;
+
+/// Probability before any reading that no fault of the catalogue is the cause.
+const NONE_OF_THESE: f64 = 0.01;
+/// Power of the likelihood in the cooled belief: a coarse cast may miss a suspect's peak by tens of nats.
+const COOL: f64 = 0.2;
+/// No peak is looked for below this share of the cooled belief.
+const MATTERS: f64 = 1e-5;
+/// Weighed readings kept at most.
+const MOST_KEPT: usize = 64;
+
+/// Readings weighed before, over the cast's worlds: each reading of a job is weighed once, not once an advice.
+pub(crate) type Kept = BTreeMap<(String, String, usize), Weighed>;
+
+/// A reading that takes part, in the order of the evidence.
+pub(crate) struct Taken {
+    /// The reading's name.
+    pub(crate) key: String,
+    /// Name and value.
+    pub(crate) shown: String,
+    /// Its column, when it is a probe that could be taken again.
+    pub(crate) probe: Option<usize>,
+    /// How often it was taken.
+    pub(crate) times: usize,
+}
+
+/// Worlds and readings of one job.
+pub(crate) struct Field {
+    /// Suspects beyond the cast's are pairs.
+    pub(crate) worlds: Worlds,
+    pub(crate) readings: Readings,
+    pub(crate) taken: Vec<Taken>,
+    /// What each world beyond the cast is.
+    pub(crate) beyond: Vec<Beyond>,
+    pub(crate) pairs: Pairs,
+}
+
+/// Pairs of suspects that are considered; they are numbered behind the single ones.
+#[derive(Clone, Debug)]
+pub(crate) struct Pairs {
+    single: usize,
+    list: Vec<(u32, u32)>,
+}
+
+impl Pairs {
+    /// The faults of a suspect: one, or the two of a pair.
+    pub(crate) fn faults_of(&self, suspect: u32) -> Vec<u32> {
+        match (suspect as usize).checked_sub(self.single).and_then(|pair| self.list.get(pair)) {
+            Some((left, right)) => vec![*left, *right],
+            None => vec![suspect],
+        }
+    }
+
+    /// Each pair with its number.
+    pub(crate) fn numbered(&self) -> impl Iterator<Item = (u32, [u32; 2])> + '_ {
+        (self.single as u32..).zip(self.list.iter().map(|(left, right)| [*left, *right]))
+    }
+}
+
+/// A world beyond the cast.
+pub(crate) enum Beyond {
+    /// Drawn for this job: what is left of its faults now, each with the axis of its severity, and its place.
+    Drawn(Vec<(u32, usize)>, Draw),
+    /// A world of the cast whose fault is present with this probability whenever one looks.
+    Sometimes(u32, f64),
+}
+
+/// What a field is made from.
+pub(crate) struct Sources<'a> {
+    pub(crate) machine: &'a Machine,
+    pub(crate) atlas: &'a Atlas,
+    pub(crate) request: &'a Request,
+    pub(crate) known: &'a Known,
+    pub(crate) columns: &'a [Option<usize>],
+    /// Name of each remedy and the suspects that it fixes.
+    pub(crate) remedies: Vec<(&'a str, &'a [u32])>,
+}
+
+/// Worlds drawn for the job so far, with how the clues weigh them.
+struct Drawn {
+    clouds: Vec<(Subject, Cloud)>,
+    seen: Seen,
+}
+
+/// What drawing needs to know.
+struct Ground<'a> {
+    clues: &'a [Clue<'a>],
+    of_cast: &'a [Weighed],
+    /// Log likelihood of each world of the cast.
+    totals: Vec<f64>,
+    /// Log odds of each suspect before any clue.
+    log_odds: Vec<f64>,
+    watch: Watch<'a>,
+}
+
+impl<'a> Sources<'a> {
+    /// The worlds and readings; nothing when no world has any weight.
+    pub(crate) fn field(&self, kept: &mut Kept) -> Option<Field> {
+        let clues = self.clues();
+        let of_cast: Vec<Weighed> = clues.iter().map(|clue| self.weigh_once(clue, kept)).collect();
+        let total = |world: usize| of_cast.iter().map(|weighed| weighed.log_likelihood[world]).sum::<f64>();
+        let ground = Ground {
+            clues: &clues,
+            of_cast: &of_cast,
+            totals: (0..self.atlas.cast.len()).map(total).collect(),
+            log_odds: self.log_odds(),
+            watch: Watch::new(self.machine, self.atlas, &clues, |tried| self.fixed_by(tried)),
+        };
+        let mut observer = Observer::new();
+        let mut drawn = self.singles(&ground, &mut observer);
+        let pairs = if self.wants_pairs(&ground, &drawn) {
+            self.draw_pairs(&ground, &mut drawn, &mut observer)
+        } else {
+            Vec::new()
+        };
+        let sometimes = Sometimes::of(&self.atlas.cast, &clues, &of_cast, &ground.log_odds);
+        let worlds = self.worlds(&ground.log_odds, &drawn, &pairs, &sometimes)?;
+        let mut readings = Readings::new();
+        let mut taken: Vec<Taken> = Vec::new();
+        for (clue, of_cast) in clues.iter().zip(&of_cast) {
+            let evidence = self.evidence(clue, of_cast, &drawn.seen, &sometimes);
+            // A reading that no world gives a density is left out rather than breaking the job.
+            if let Ok(evidence) = evidence
+                && readings.add(&worlds, evidence).is_ok()
+            {
+                let Clue { key, shown, probe, times, .. } = clue;
+                taken.push(Taken { key: key.clone(), shown: shown.clone(), probe: *probe, times: *times });
+            }
+        }
+        let beyond = self.beyond(&drawn.seen, &sometimes);
+        let pairs = Pairs { single: self.atlas.cast.suspects.len(), list: pairs };
+        Some(Field { worlds, readings, taken, beyond, pairs })
+    }
+
+    fn weigh_once(&self, clue: &Clue<'_>, kept: &mut Kept) -> Weighed {
+        let key = match &clue.sort {
+            ClueSort::Complaint(complaint) => (clue.key.clone(), complaint.name.to_owned(), 0),
+            ClueSort::Read { probe, reading, .. } => (probe.name.clone(), format!("{reading:?}"), clue.times),
+            ClueSort::Air(_) | ClueSort::Tried { .. } => return self.weigh_cast(clue),
+        };
+        if kept.len() > MOST_KEPT {
+            kept.clear();
+        }
+        kept.entry(key).or_insert_with(|| self.weigh_cast(clue)).clone()
+    }
+
+    /// Natural log of each suspect's odds, changed by what happened since the machine last worked.
+    fn log_odds(&self) -> Vec<f64> {
+        let since = self.since();
+        let suspects = self.atlas.cast.suspects.iter();
+        suspects
+            .map(|suspect| log(suspect.odds * suspect.fault.as_ref().map_or(1.0, |fault| likelier(fault, since))))
+            .collect()
+    }
+
+    fn since(&self) -> Option<&'static str> {
+        let entries = self.known.entries.iter();
+        entries.filter_map(|entry| if let Entry::Since(word) = entry { Some(SINCE[*word]) } else { None }).next()
+    }
+
+    /// Draws more worlds of the single suspects that matter and have too few left.
+    fn singles(&self, ground: &Ground<'_>, observer: &mut Observer) -> Drawn {
+        let cast = &self.atlas.cast;
+        let each = cast.worlds_each;
+        let cloud = |suspect: u32| {
+            let worlds = suspect as usize * each..(suspect as usize + 1) * each;
+            let subject = Subject::One(suspect);
+            let cloud = Cloud {
+                axes: subject.axes(),
+                draws: worlds.clone().map(|world| cast.draw(world)).collect(),
+                log_likelihood: ground.totals[worlds].to_vec(),
+                proposals: Vec::new(),
+                even: each,
+            };
+            (subject, cloud)
+        };
+        let mut matter = self.by_cooled_belief(ground);
+        matter.truncate(MOST_CLIMBED);
+        let coarse = matter.into_iter().map(cloud).filter(|(_, cloud)| cloud.effective() < ENOUGH).collect();
+        let prior = |subject: Subject| match subject {
+            Subject::One(suspect) => ground.log_odds[suspect as usize],
+            Subject::Both(..) => f64::NEG_INFINITY,
+        };
+        self.refined(ground, coarse, prior, f64::NEG_INFINITY, observer)
+    }
+
+    /// Refines the clouds that come near the best: new worlds about their peaks, and about what was found there.
+    fn refined(
+        &self,
+        ground: &Ground<'_>,
+        mut clouds: Vec<(Subject, Cloud)>,
+        log_prior: impl Fn(Subject) -> f64,
+        best: f64,
+        observer: &mut Observer,
+    ) -> Drawn {
+        let Ground { clues, watch, .. } = ground;
+        let mut peaks = self.peaks(ground, &clouds, log_prior, best, observer);
+        clouds.retain(|(subject, _)| peaks.iter().any(|(known, _)| known == subject));
+        peaks.sort_by_key(|(subject, _)| *subject);
+        clouds.sort_by_key(|(subject, _)| *subject);
+        let mut seen = watch.nobody();
+        for ((subject, cloud), (_, peak)) in clouds.iter_mut().zip(&peaks) {
+            for turn in 0..2 {
+                let draws = match (peak, turn) {
+                    (Some(peak), 0) => cloud.about(peak),
+                    _ => cloud.propose(),
+                };
+                let mut new = watch.nobody();
+                for draw in draws {
+                    new.take(*subject, draw, &watch.look(observer, *subject, &draw));
+                }
+                cloud.log_likelihood.extend(self.totals(clues, &new));
+                cloud.draws.extend_from_slice(&new.draws);
+                seen.append(new);
+            }
+        }
+        Drawn { clouds, seen }
+    }
+
+    /// Log likelihood of each world that was seen.
+    fn totals(&self, clues: &[Clue<'_>], seen: &Seen) -> Vec<f64> {
+        let weighed: Vec<Weighed> = clues.iter().map(|clue| self.weigh_seen(clue, seen)).collect();
+        (0..seen.len()).map(|world| weighed.iter().map(|weighed| weighed.log_likelihood[world]).sum()).collect()
+    }
+
+    /// The peaks of the subjects that are worth refining: those whose evidence about the peak, or over what was drawn
+    /// evenly, comes near the best.
+    fn peaks(
+        &self,
+        ground: &Ground<'_>,
+        clouds: &[(Subject, Cloud)],
+        log_prior: impl Fn(Subject) -> f64,
+        best: f64,
+        observer: &mut Observer,
+    ) -> Vec<(Subject, Option<Peak>)> {
+        let Ground { clues, watch, .. } = ground;
+        let mut found = Vec::with_capacity(clouds.len());
+        for (subject, cloud) in clouds {
+            let peak = cloud.best().and_then(|start| {
+                climb(start, cloud.axes, |draw| watch.residuals(clues, &watch.glance(observer, *subject, draw)))
+            });
+            let about = peak.as_ref().map_or(f64::NEG_INFINITY, |peak| {
+                let mut there = watch.nobody();
+                there.take(*subject, peak.at, &watch.look(observer, *subject, &peak.at));
+                self.totals(clues, &there)[0] + peak.log_share()
+            });
+            found.push((*subject, peak, log_prior(*subject) + about.max(cloud.log_evidence())));
+        }
+        found.sort_by(|left, right| right.2.total_cmp(&left.2).then(left.0.cmp(&right.0)));
+        let best = found.first().map_or(best, |(_, _, evidence)| best.max(*evidence));
+        found.truncate(MOST);
+        found.retain(|(_, _, evidence)| *evidence > best - HOPELESS);
+        found.into_iter().map(|(subject, peak, _)| (subject, peak)).collect()
+    }
+
+    /// Suspects that a cooled belief gives a share worth looking for a peak, likeliest first.
+    fn by_cooled_belief(&self, ground: &Ground<'_>) -> Vec<u32> {
+        let each = self.atlas.cast.worlds_each;
+        let Ground { totals, log_odds, .. } = ground;
+        let most = totals.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+        let cooled = |suspect: usize| {
+            let worlds = &totals[suspect * each..(suspect + 1) * each];
+            exp(log_odds[suspect]) * worlds.iter().map(|total| exp(COOL * (total - most))).sum::<f64>()
+        };
+        let shares: Vec<f64> = (0..log_odds.len()).map(cooled).collect();
+        let total: f64 = shares.iter().sum();
+        let mut all: Vec<u32> =
+            (0..shares.len() as u32).filter(|suspect| shares[*suspect as usize] > MATTERS * total).collect();
+        let share = |suspect: &u32| shares[*suspect as usize];
+        all.sort_by(|left, right| share(right).total_cmp(&share(left)).then(left.cmp(right)));
+        all
+    }
+
+    fn worlds(&self, log_odds: &[f64], drawn: &Drawn, pairs: &[(u32, u32)], sometimes: &Sometimes) -> Option<Worlds> {
+        let cast = &self.atlas.cast;
+        let each = cast.worlds_each;
+        let single = cast.suspects.len();
+        let number = |subject: Subject| match subject {
+            Subject::One(suspect) => suspect as usize,
+            Subject::Both(left, right) => single + pairs.iter().position(|pair| *pair == (left, right)).unwrap_or(0),
+        };
+        let mut suspects: Vec<u32> = (0..cast.len()).map(|world| cast.suspect_of(world) as u32).collect();
+        let mut weights: Vec<f64> =
+            suspects.iter().map(|suspect| log_odds[*suspect as usize] - log(each as f64)).collect();
+        suspects.extend(drawn.seen.subjects.iter().map(|subject| number(*subject) as u32));
+        weights.resize(suspects.len(), f64::NEG_INFINITY);
+        for (subject, cloud) in &drawn.clouds {
+            let (own, prior) = match *subject {
+                Subject::One(suspect) => {
+                    let suspect = suspect as usize;
+                    (suspect * each..(suspect + 1) * each, log_odds[suspect])
+                }
+                Subject::Both(left, right) => (0..0, self.pair_log_prior(log_odds, left, right)),
+            };
+            let new = drawn.seen.subjects.iter().enumerate().filter(|(_, other)| *other == subject);
+            let places = own.chain(new.map(|(index, _)| cast.len() + index));
+            for (place, share) in places.zip(cloud.log_shares()) {
+                weights[place] = prior + share;
+            }
+        }
+        sometimes.share_out(cast, log_odds, &mut suspects, &mut weights);
+        Worlds::new(single + pairs.len(), suspects, weights).ok()?.with_none_of_these(NONE_OF_THESE).ok()
+    }
+
+    fn evidence(
+        &self,
+        clue: &Clue<'_>,
+        of_cast: &Weighed,
+        seen: &Seen,
+        sometimes: &Sometimes,
+    ) -> Result<Evidence, EvidenceError> {
+        let new = self.weigh_seen(clue, seen);
+        let mut all = of_cast.clone();
+        all.log_likelihood.extend(new.log_likelihood);
+        all.wild.extend(new.wild);
+        sometimes.weigh(&self.atlas.cast, clue, of_cast, &mut all);
+        let evidence = Evidence::new(clue.key.clone(), all.log_likelihood)?;
+        match clue.sort {
+            ClueSort::Read { .. } => evidence.with_wild(all.wild)?.with_uniform(all.log_uniform),
+            _ => Ok(evidence),
+        }
+    }
+
+    fn beyond(&self, seen: &Seen, sometimes: &Sometimes) -> Vec<Beyond> {
+        let now = self.fixed_by(&self.tried_before(self.known.entries.len()));
+        let drawn = seen.subjects.iter().zip(&seen.draws);
+        let drawn = drawn.map(|(subject, draw)| Beyond::Drawn(subject.left(&now), *draw));
+        drawn.chain(sometimes.worlds().map(|(world, presence)| Beyond::Sometimes(world, presence))).collect()
+    }
+}
+
+/// How much likelier a fault is after what happened.
+fn likelier(fault: &machine::Fault, since: Option<&str>) -> f64 {
+    fault.since.iter().filter(|(word, _)| Some(*word) == since).map(|(_, factor)| factor).product()
+}

@@ -1,0 +1,125 @@
+//! Two faults at once: drawn only where one of them leaves something unexplained.
+//! Law: a pair's odds are the product of its faults' odds, times what makes them come together. Source: docs/oracles.md
+//! (a single-fault engine names one of two in nine of ten; the rest, and the second fault, want pairs).
+//! Limit: pairs among the dozen suspects that explain most; three faults at once are worked one after the other.
+
+use libm::{exp, log};
+use machine::Observer;
+
+use super::clue::ClueSort;
+use super::refine::{Cloud, MOST};
+use super::{COOL, Drawn, Ground, Sources, Subject, likelier};
+use crate::cast::point;
+
+/// Suspects whose pairs are looked at.
+const PAIRED: usize = 12;
+/// Even draws a pair.
+const EVEN: usize = 24;
+/// Pairs that are refined, by cooled evidence.
+const REFINED: usize = 6;
+/// A reading that the best single fault calls wild with this probability asks for pairs.
+const UNEXPLAINED: f64 = 0.5;
+/// Odds of two faults at once, over the product of their shares (estimate: about one job in ten has two faults).
+const TOGETHER: f64 = 0.2;
+/// How much likelier that is where both follow from what happened (estimate).
+const SHARED_EXPOSURE: f64 = 5.0;
+
+impl Sources<'_> {
+    /// Whether the likeliest world leaves a reading unexplained, or a remedy changed nothing.
+    pub(super) fn wants_pairs(&self, ground: &Ground<'_>, drawn: &Drawn) -> bool {
+        let changed_nothing = |sort: &ClueSort<'_>| matches!(sort, ClueSort::Tried { fixed: false, .. });
+        if ground.clues.iter().any(|clue| changed_nothing(&clue.sort)) {
+            return true;
+        }
+        let cast = &self.atlas.cast;
+        let of_cast =
+            (0..cast.len()).map(|world| (ground.log_odds[cast.suspect_of(world)] + ground.totals[world], world));
+        let totals = self.totals(ground.clues, &drawn.seen);
+        let of_drawn = totals.iter().zip(&drawn.seen.subjects).enumerate().map(|(index, (total, subject))| {
+            let odds = subject.suspects().map(|(suspect, _)| ground.log_odds[suspect as usize]).sum::<f64>();
+            (odds + total, cast.len() + index)
+        });
+        let best = of_cast.chain(of_drawn).max_by(|left, right| left.0.total_cmp(&right.0).then(right.1.cmp(&left.1)));
+        let Some((_, best)) = best else { return false };
+        let wild = |(clue, weighed): (&super::Clue<'_>, &super::Weighed)| match best.checked_sub(cast.len()) {
+            None => weighed.wild.get(best).copied().unwrap_or(0.0),
+            Some(index) => self.weigh_seen(clue, &drawn.seen).wild.get(index).copied().unwrap_or(0.0),
+        };
+        ground.clues.iter().zip(ground.of_cast).any(|pair| wild(pair) >= UNEXPLAINED)
+    }
+
+    /// Log odds of a pair before any clue.
+    pub(super) fn pair_log_prior(&self, log_odds: &[f64], left: u32, right: u32) -> f64 {
+        let total: f64 = log_odds.iter().map(|odds| exp(*odds)).sum();
+        let since = self.since();
+        let follows = |suspect: u32| {
+            self.atlas.cast.suspects[suspect as usize].fault.as_ref().is_some_and(|fault| likelier(fault, since) > 1.0)
+        };
+        let together = if follows(left) && follows(right) { TOGETHER * SHARED_EXPOSURE } else { TOGETHER };
+        log_odds[left as usize] + log_odds[right as usize] + log(together) - log(total)
+    }
+
+    /// Draws worlds of pairs; gives the pairs.
+    pub(super) fn draw_pairs(
+        &self,
+        ground: &Ground<'_>,
+        drawn: &mut Drawn,
+        observer: &mut Observer,
+    ) -> Vec<(u32, u32)> {
+        let mut leading = self.by_cooled_belief(ground);
+        leading.retain(|suspect| *suspect != 0);
+        leading.truncate(PAIRED);
+        leading.sort_unstable();
+        let mut looked_at: Vec<(f64, Subject, Cloud, super::Seen)> = Vec::new();
+        for (index, left) in leading.iter().enumerate() {
+            for right in leading[index + 1..].iter().filter(|right| !self.one_remedy(*left, **right)) {
+                let subject = Subject::Both(*left, *right);
+                let mut seen = ground.watch.nobody();
+                for index in 0..EVEN {
+                    let draw = point(index as u32, 0);
+                    seen.take(subject, draw, &ground.watch.look(observer, subject, &draw));
+                }
+                let log_likelihood = self.totals(ground.clues, &seen);
+                let cooled: f64 = log_likelihood.iter().map(|total| exp(COOL * total)).sum();
+                let rank = self.pair_log_prior(&ground.log_odds, *left, *right) + log(cooled);
+                let cloud = Cloud {
+                    axes: subject.axes(),
+                    draws: seen.draws.clone(),
+                    log_likelihood,
+                    proposals: Vec::new(),
+                    even: EVEN,
+                };
+                looked_at.push((rank, subject, cloud, seen));
+            }
+        }
+        looked_at.sort_by(|left, right| right.0.total_cmp(&left.0).then(left.1.cmp(&right.1)));
+        looked_at.truncate(REFINED.min(MOST));
+        let clouds = looked_at.iter().map(|(_, subject, cloud, _)| (*subject, cloud.clone())).collect();
+        let prior = |subject: Subject| match subject {
+            Subject::Both(left, right) => self.pair_log_prior(&ground.log_odds, left, right),
+            Subject::One(_) => f64::NEG_INFINITY,
+        };
+        let best = drawn.clouds.iter().map(|(subject, cloud)| {
+            subject.suspects().map(|(suspect, _)| ground.log_odds[suspect as usize]).sum::<f64>() + cloud.log_evidence()
+        });
+        let best = best.fold(f64::NEG_INFINITY, f64::max);
+        let refined = self.refined(ground, clouds, prior, best, observer);
+        let mut pairs = Vec::new();
+        for (subject, cloud) in refined.clouds {
+            let Subject::Both(left, right) = subject else { continue };
+            // Its even draws come first, as the cloud has them.
+            if let Some(at) = looked_at.iter().position(|(_, known, ..)| *known == subject) {
+                drawn.seen.append(looked_at.swap_remove(at).3);
+            }
+            pairs.push((left, right));
+            drawn.clouds.push((subject, cloud));
+        }
+        drawn.seen.append(refined.seen);
+        pairs
+    }
+
+    /// Whether one remedy mends both, so that nobody could tell them apart.
+    fn one_remedy(&self, left: u32, right: u32) -> bool {
+        self.remedies.iter().any(|(_, fixes)| fixes.contains(&left) && fixes.contains(&right))
+    }
+}

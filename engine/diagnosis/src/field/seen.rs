@@ -1,0 +1,167 @@
+//! Worlds that are drawn for one job, and what they show on the probes that were taken.
+//! A world of two faults is looked at once for each set of remedies that was tried before a reading.
+
+use machine::{Machine, Observer, Probe, Program, Signs};
+
+use super::clue::{Clue, ClueSort, neighbors};
+use super::subject::Subject;
+use crate::atlas::Atlas;
+use crate::cast::Draw;
+use crate::cell::Cell;
+use crate::round::Round;
+
+/// What has to be watched in this job: the probes taken, the points a tip could have slipped to, and after which
+/// remedies.
+pub(super) struct Watch<'a> {
+    machine: &'a Machine,
+    atlas: &'a Atlas,
+    columns: Vec<usize>,
+    probes: Vec<Probe>,
+    program: Program,
+    /// The same without what the owner tried before: enough where no fuse has opened.
+    lean: Program,
+    /// Sets of remedies tried before a reading, with whom they fix; the empty one first.
+    phases: Vec<(Vec<usize>, Vec<&'a [u32]>)>,
+}
+
+/// One world, seen.
+pub(super) struct Sight {
+    /// Cells of the watched columns, phase after phase.
+    cells: Vec<Cell>,
+    signs: Signs,
+    air: f64,
+}
+
+/// Worlds that were drawn, as seen.
+#[derive(Default)]
+pub(super) struct Seen {
+    pub(super) subjects: Vec<Subject>,
+    pub(super) draws: Vec<Draw>,
+    pub(super) air: Vec<f64>,
+    pub(super) signs: Vec<Signs>,
+    columns: Vec<usize>,
+    phases: Vec<Vec<usize>>,
+    /// One row of cells for each phase and watched column.
+    cells: Vec<Vec<Cell>>,
+}
+
+impl<'a> Watch<'a> {
+    pub(super) fn new(
+        machine: &'a Machine,
+        atlas: &'a Atlas,
+        clues: &[Clue<'a>],
+        fixed_by: impl Fn(&[usize]) -> Vec<&'a [u32]>,
+    ) -> Self {
+        let mut columns = Vec::new();
+        let mut tried = vec![Vec::new()];
+        for clue in clues {
+            if let ClueSort::Read { column, .. } = clue.sort {
+                columns.push(column);
+                columns.extend(neighbors(atlas, column));
+                tried.push(clue.tried.clone());
+            }
+        }
+        columns.sort_unstable();
+        columns.dedup();
+        tried.sort();
+        tried.dedup();
+        let probes: Vec<Probe> = columns.iter().map(|column| atlas.probes[*column].clone()).collect();
+        let (program, lean) = (Program::new(machine, &probes), Program::plain(machine, &probes));
+        let phases = tried.into_iter().map(|tried| (tried.clone(), fixed_by(&tried))).collect();
+        Self { machine, atlas, columns, probes, program, lean, phases }
+    }
+
+    /// Looks at one world.
+    pub(super) fn look(&self, observer: &mut Observer, subject: Subject, draw: &Draw) -> Sight {
+        self.look_through(&self.program, observer, subject, draw)
+    }
+
+    /// Looks at one world for its readings alone: the signs may be missing.
+    pub(super) fn glance(&self, observer: &mut Observer, subject: Subject, draw: &Draw) -> Sight {
+        let cast = &self.atlas.cast;
+        let blows = |(suspect, _): (u32, usize)| {
+            let first = suspect as usize * cast.worlds_each;
+            self.atlas.signs[first..first + cast.worlds_each].iter().any(|signs| signs.blows)
+        };
+        let program = if subject.suspects().any(blows) { &self.program } else { &self.lean };
+        self.look_through(program, observer, subject, draw)
+    }
+
+    fn look_through(&self, program: &Program, observer: &mut Observer, subject: Subject, draw: &Draw) -> Sight {
+        let round = Round { machine: self.machine, probes: &self.probes, program };
+        let look = |observer: &mut Observer, left: &[(u32, usize)]| {
+            let world = self.atlas.cast.world_at(left, draw);
+            let (cells, signs) = round.watch(observer, &world);
+            Sight { cells, signs, air: world.air.0 }
+        };
+        // The first phase is before any remedy.
+        let mut left: Vec<(u32, usize)> = subject.suspects().collect();
+        let mut sight = look(observer, &left);
+        let mut now = sight.cells.clone();
+        for (_, fixes) in self.phases.iter().skip(1) {
+            let then = subject.left(fixes);
+            if then != left {
+                now = look(observer, &then).cells;
+                left = then;
+            }
+            sight.cells.extend_from_slice(&now);
+        }
+        sight
+    }
+
+    /// The residuals of clues in a world.
+    pub(super) fn residuals(&self, clues: &[Clue<'_>], sight: &Sight) -> Vec<f64> {
+        let cell = |tried: &[usize], column: usize| {
+            let phase = self.phases.iter().position(|(known, _)| known == tried).unwrap_or(0);
+            let at = self.columns.iter().position(|known| *known == column);
+            at.map_or(Cell::NOTHING, |at| sight.cells[phase * self.columns.len() + at])
+        };
+        clues.iter().map(|clue| clue.residual(cell, sight.air)).collect()
+    }
+
+    /// No world yet.
+    pub(super) fn nobody(&self) -> Seen {
+        let phases: Vec<Vec<usize>> = self.phases.iter().map(|(tried, _)| tried.clone()).collect();
+        let cells = vec![Vec::new(); phases.len() * self.columns.len()];
+        Seen { columns: self.columns.clone(), phases, cells, ..Seen::default() }
+    }
+}
+
+impl Seen {
+    /// Takes in a world.
+    pub(super) fn take(&mut self, subject: Subject, draw: Draw, sight: &Sight) {
+        self.subjects.push(subject);
+        self.draws.push(draw);
+        self.air.push(sight.air);
+        self.signs.push(sight.signs);
+        for (row, cell) in self.cells.iter_mut().zip(&sight.cells) {
+            row.push(*cell);
+        }
+    }
+
+    /// Takes in all worlds of another that was watched alike.
+    pub(super) fn append(&mut self, mut other: Self) {
+        self.subjects.append(&mut other.subjects);
+        self.draws.append(&mut other.draws);
+        self.air.append(&mut other.air);
+        self.signs.append(&mut other.signs);
+        for (row, more) in self.cells.iter_mut().zip(&mut other.cells) {
+            row.append(more);
+        }
+    }
+
+    /// What the worlds show in a column after some remedies; nothing when that is not watched.
+    pub(super) fn cells(&self, tried: &[usize], column: usize) -> &[Cell] {
+        let phase = self.phases.iter().position(|known| known == tried);
+        let at = self.columns.iter().position(|known| *known == column);
+        match (phase, at) {
+            (Some(phase), Some(at)) => &self.cells[phase * self.columns.len() + at],
+            _ => &[],
+        }
+    }
+
+    /// How many worlds there are.
+    pub(super) fn len(&self) -> usize {
+        self.subjects.len()
+    }
+}

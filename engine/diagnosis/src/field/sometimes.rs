@@ -1,0 +1,120 @@
+//! Faults that come and go: a world whose fault is there with a probability whenever one looks.
+//! Law: L = q·L(fault) + (1 − q)·L(healthy) for each reading, q the presence: 1 with 0.88, else 0.3, 0.5 or 0.7.
+//! Source: simulation, docs/oracles.md. Promise: a suspect is given such worlds only where they fit its clues better
+//! than a fault that stays; where they fit as well its odds are the same with and without them.
+//! Limit: looks are independent given the presence; only worlds of the cast come and go.
+
+use libm::{exp, log};
+
+use super::clue::{Clue, ClueSort};
+use crate::cast::Cast;
+use crate::likelihood::Weighed;
+
+/// Presences of a fault that comes and goes.
+const PRESENCES: [f64; 3] = [0.3, 0.5, 0.7];
+/// Share of faults that come and go, each presence (common practice, no source: one in eight).
+const EACH: f64 = 0.04;
+/// Worlds of a suspect by which it is judged, and which it is given when many suspects come and go.
+const FEW: usize = 32;
+/// So many suspects are many.
+const MANY: usize = 16;
+/// Evidence so many nats below the best does not matter.
+const HOPELESS: f64 = 12.0;
+
+/// Which suspects may come and go, with how many of their worlds.
+pub(super) struct Sometimes {
+    suspects: Vec<usize>,
+    worlds_each: usize,
+    each: usize,
+}
+
+impl Sometimes {
+    /// The suspects whose clues fit better if they come and go.
+    pub(super) fn of(cast: &Cast, clues: &[Clue<'_>], of_cast: &[Weighed], log_odds: &[f64]) -> Self {
+        let few = FEW.min(cast.worlds_each);
+        let evidence = |suspect: usize| {
+            let worlds = (0..few).map(|point| suspect * cast.worlds_each + point);
+            let (mut stays, mut goes) = (Vec::new(), Vec::new());
+            for world in worlds {
+                stays.push(of_cast.iter().map(|weighed| weighed.log_likelihood[world]).sum::<f64>());
+                for presence in PRESENCES {
+                    let clues = clues.iter().zip(of_cast);
+                    goes.push(clues.map(|(clue, weighed)| mixed(cast, clue, weighed, world, presence).0).sum::<f64>());
+                }
+            }
+            (log_mean(&stays), log_mean(&goes))
+        };
+        let both: Vec<(f64, f64)> = (0..cast.suspects.len()).map(evidence).collect();
+        let best = both.iter().zip(log_odds).map(|((stays, goes), odds)| odds + stays.max(*goes));
+        let best = best.fold(f64::NEG_INFINITY, f64::max);
+        let comes_and_goes = |suspect: &usize| {
+            let (stays, goes) = both[*suspect];
+            goes > stays && log_odds[*suspect] + goes > best - HOPELESS
+        };
+        let suspects: Vec<usize> = (1..cast.suspects.len()).filter(comes_and_goes).collect();
+        let worlds_each = if suspects.len() > MANY { few } else { cast.worlds_each };
+        Self { suspects, worlds_each, each: cast.worlds_each }
+    }
+
+    /// Worlds of the cast that come and go, each with its presence.
+    pub(super) fn worlds(&self) -> impl Iterator<Item = (u32, f64)> + '_ {
+        let of_suspect = |suspect: &usize| {
+            let first = suspect * self.each;
+            (first..first + self.worlds_each).flat_map(|world| PRESENCES.map(|presence| (world as u32, presence)))
+        };
+        self.suspects.iter().flat_map(of_suspect)
+    }
+
+    /// Splits the odds of its suspects between worlds that stay and worlds that come and go, which are added.
+    pub(super) fn share_out(&self, cast: &Cast, log_odds: &[f64], suspects: &mut Vec<u32>, weights: &mut Vec<f64>) {
+        let stays = log(1.0 - EACH * PRESENCES.len() as f64);
+        for (suspect, weight) in suspects.iter().zip(weights.iter_mut()) {
+            if self.suspects.contains(&(*suspect as usize)) {
+                *weight += stays;
+            }
+        }
+        for (world, _) in self.worlds() {
+            let suspect = cast.suspect_of(world as usize);
+            suspects.push(suspect as u32);
+            weights.push(log_odds[suspect] + log(EACH / self.worlds_each as f64));
+        }
+    }
+
+    /// How a clue weighs the worlds that were added.
+    pub(super) fn weigh(&self, cast: &Cast, clue: &Clue<'_>, of_cast: &Weighed, all: &mut Weighed) {
+        for (world, presence) in self.worlds() {
+            let (log_likelihood, wild) = mixed(cast, clue, of_cast, world as usize, presence);
+            all.log_likelihood.push(log_likelihood);
+            if !of_cast.wild.is_empty() {
+                all.wild.push(wild);
+            }
+        }
+    }
+}
+
+/// Log likelihood of a clue, and its probability of being wild, in a world of the cast whose fault comes and goes.
+fn mixed(cast: &Cast, clue: &Clue<'_>, of_cast: &Weighed, world: usize, presence: f64) -> (f64, f64) {
+    let healthy = world % cast.worlds_each;
+    let of = |world: usize| exp(of_cast.log_likelihood[world]);
+    let (there, gone) = (presence, 1.0 - presence);
+    match &clue.sort {
+        ClueSort::Read { .. } => {
+            let (with, without) = (there * of(world), gone * of(healthy));
+            let wild = with * of_cast.wild[world] + without * of_cast.wild[healthy];
+            (log(with + without), if wild > 0.0 { wild / (with + without) } else { 0.0 })
+        }
+        // A remedy that was right stays right; a wrong one looks right while the fault is gone.
+        ClueSort::Tried { fixes, .. } if !fixes.contains(&(cast.suspect_of(world) as u32)) => {
+            (log(there * of(world) + gone * (1.0 - of(world))), 0.0)
+        }
+        _ => (of_cast.log_likelihood[world], 0.0),
+    }
+}
+
+fn log_mean(values: &[f64]) -> f64 {
+    let most = values.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+    if most == f64::NEG_INFINITY {
+        return most;
+    }
+    most + log(values.iter().map(|value| exp(value - most)).sum::<f64>() / values.len() as f64)
+}
