@@ -104,6 +104,31 @@ pub struct Verdict {
     pub caution: String,
     /// What the machine must show when reassembled.
     pub proof: Vec<Check>,
+    /// Whether the repaired machine has shown all of that.
+    pub shown: bool,
+    /// What cannot be seen today and has to hold before the cause is proven; nothing when the proof can be had now.
+    pub pending: Option<Pending>,
+}
+
+/// A proof that cannot be had today. It has held once `ask:held-up` is answered with yes.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Pending {
+    /// The fault came and went: so many good starts in a row make its absence by luck a one-in-twenty thing.
+    Starts(u32),
+    /// It failed only in the cold: the next frost.
+    Cold,
+    /// It failed only when hot: the next long ride.
+    Hot,
+}
+
+impl std::fmt::Display for Pending {
+    fn fmt(&self, out: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        match self {
+            Self::Starts(count) => write!(out, "{count} good starts in a row, each a while after the last"),
+            Self::Cold => out.write_str("a good start on the next morning as cold as the one that it failed on"),
+            Self::Hot => out.write_str("a good start right after the next long ride"),
+        }
+    }
 }
 
 /// Something that the repaired machine must show.

@@ -14,6 +14,9 @@ pub struct Complaint {
     pub computed: bool,
 }
 
+/// What the owner of a machine says whose fault comes and goes; no fault that stays makes him say it.
+pub const COMES_AND_GOES: &str = "comes-and-goes";
+
 /// All complaints.
 pub const COMPLAINTS: &[Complaint] = &[
     Complaint { name: "nothing-happens", title: "nothing happens when I press start", computed: true },
@@ -25,7 +28,7 @@ pub const COMPLAINTS: &[Complaint] = &[
     Complaint { name: "cold-only", title: "it fails only on cold mornings", computed: false },
     Complaint { name: "hot-only", title: "it fails only when hot", computed: false },
     Complaint { name: "goes-flat", title: "the battery goes flat within days or weeks", computed: true },
-    Complaint { name: "comes-and-goes", title: "it comes and goes", computed: false },
+    Complaint { name: COMES_AND_GOES, title: "it comes and goes", computed: true },
     Complaint { name: "keeps-cranking", title: "the starter runs without the button", computed: true },
     Complaint { name: "fuse-blows", title: "the fuse blows", computed: true },
     Complaint { name: "not-charging", title: "it does not charge", computed: false },

@@ -167,7 +167,10 @@ impl Desk {
         let wild = outliers.each.iter().zip(taken).filter(|(share, _)| **share >= 0.5);
         advice.outliers = wild.map(|(_, taken)| taken.key.clone()).collect();
         let without = inference::probability_without_each(worlds, readings, &winner).unwrap_or_default();
-        advice.reasons = self.reasons(taken, &without, share, &winner);
+        let faults = winner.first().map_or_else(Vec::new, |suspect| field.pairs.faults_of(*suspect));
+        let title = |fault: &u32| self.atlas.cast.suspects[*fault as usize].title.as_str();
+        let leader = faults.iter().map(title).collect::<Vec<_>>().join(", and with it ");
+        advice.reasons = reasons(taken, &without, share, &leader);
         advice.reasons.extend(known.entries.iter().filter_map(|entry| match entry {
             Entry::Took(probe, reading) if !known.counts(probe, reading) => Some(Reason {
                 reading: format!("{} = {}", probe.name, reading.show(probe.dimension())),
@@ -305,33 +308,23 @@ impl Desk {
         );
         let measured = known.entries.iter().any(|entry| matches!(entry, Entry::Took(..)));
         let shown = proof::passes(known, &proof);
+        let winner: Vec<u32> = group.iter().map(|(suspect, _)| *suspect).collect();
+        let presence = field.presence(self.atlas.cast.len(), belief, &winner);
+        let pending = proof::pending(known.complaint, presence);
+        let held = pending.is_none() || known.entries.contains(&Entry::HeldUp(true));
         Verdict {
             any_of: any_of.iter().map(|faults| faults.iter().map(name).collect()).collect(),
             faults: named.iter().map(name).collect(),
             probability: share,
-            proven: fixed && measured && shown,
+            proven: fixed && measured && shown && held,
             consequence,
             remedy: remedy.map(|remedy| remedy.name.clone()).unwrap_or_default(),
             remedy_title: remedy.map(|remedy| remedy.title.clone()).unwrap_or_default(),
             caution: remedy.map(|remedy| remedy.caution.clone()).unwrap_or_default(),
             proof,
+            shown,
+            pending,
         }
-    }
-
-    fn reasons(&self, taken: &[Taken], without: &[f64], share: f64, winner: &[u32]) -> Vec<Reason> {
-        let odds = |p: f64| p.clamp(1e-12, 1.0 - 1e-12) / (1.0 - p.clamp(1e-12, 1.0 - 1e-12));
-        let leader = winner.first().map_or("", |suspect| self.atlas.cast.suspects[*suspect as usize].title.as_str());
-        taken
-            .iter()
-            .zip(without)
-            .map(|(taken, without)| {
-                let weight = log2(odds(share) / odds(*without));
-                let verb = if weight >= 0.0 { "speaks for" } else { "speaks against" };
-                let text =
-                    format!("{verb}: {leader} ({:.0} % without it, {:.0} % with it)", without * 100.0, share * 100.0);
-                Reason { reading: taken.shown.clone(), text, weight }
-            })
-            .collect()
     }
 
     /// What to do next, best first.
@@ -533,6 +526,22 @@ fn can_be_entered(probe: &Probe, known: &Known) -> bool {
     let runs =
         known.complaint.is_none_or(|complaint| matches!(complaint.name, "goes-flat" | "not-charging" | "hot-only"));
     probe.state != "running" || runs
+}
+
+/// What each reading does for the leader.
+fn reasons(taken: &[Taken], without: &[f64], share: f64, leader: &str) -> Vec<Reason> {
+    let odds = |p: f64| p.clamp(1e-12, 1.0 - 1e-12) / (1.0 - p.clamp(1e-12, 1.0 - 1e-12));
+    taken
+        .iter()
+        .zip(without)
+        .map(|(taken, without)| {
+            let weight = log2(odds(share) / odds(*without));
+            let verb = if weight >= 0.0 { "speaks for" } else { "speaks against" };
+            let text =
+                format!("{verb}: {leader} ({:.0} % without it, {:.0} % with it)", without * 100.0, share * 100.0);
+            Reason { reading: taken.shown.clone(), text, weight }
+        })
+        .collect()
 }
 
 /// The ammeter's own check, without which its zero means nothing.

@@ -6,9 +6,10 @@ use machine::probe::Sort;
 use machine::{Hookup, Instrument, Machine, Probe};
 use quantity::{Celsius, Reading};
 
-use crate::advice::{Band, Check};
+use crate::advice::{Band, Check, Pending};
 use crate::atlas::Atlas;
 use crate::band::band;
+use crate::complaint::Complaint;
 use crate::inference::{Belief, Worlds};
 use crate::request::{Entry, Known, after_repair};
 
@@ -114,6 +115,20 @@ impl Proof<'_> {
     }
 }
 
+/// What cannot be seen today: by the complaint, and by how often the fault was there when one looked.
+pub(crate) fn pending(complaint: Option<&Complaint>, presence: Option<f64>) -> Option<Pending> {
+    /// A fault is absent from all of the starts by luck with this probability.
+    const LUCK: f64 = 0.05;
+    match (complaint.map(|complaint| complaint.name), presence) {
+        (_, Some(presence)) => Some(Pending::Starts(libm::ceil(libm::log(LUCK) / libm::log1p(-presence)) as u32)),
+        (Some("cold-only"), None) => Some(Pending::Cold),
+        (Some("hot-only"), None) => Some(Pending::Hot),
+        // Said by the owner, though the readings show a fault that stays: half of the looks.
+        (Some("comes-and-goes"), None) => pending(None, Some(0.5)),
+        _ => None,
+    }
+}
+
 /// Whether the readings after the repair show all that must be shown.
 pub(crate) fn passes(known: &Known, checks: &[Check]) -> bool {
     let after = |index: usize| after_repair(&known.entries[..index]);
@@ -137,5 +152,23 @@ pub fn within(band: &Band, reading: &Reading) -> bool {
         (Band::Expected(word), Reading::Overload) => word == "OL",
         (Band::Expected(word), Reading::Above(_)) => word == "OL",
         _ => false,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::complaint;
+
+    /// P(n good starts by luck) = (1 − q)ⁿ: 5 at q = 0.5, 9 at 0.3, 3 at 0.7 are the first below one in twenty.
+    #[test]
+    fn textbook_good_starts_that_rule_out_luck() {
+        for (presence, starts) in [(0.5, 5), (0.3, 9), (0.7, 3)] {
+            assert_eq!(pending(None, Some(presence)), Some(Pending::Starts(starts)));
+            let luck = (1.0_f64 - presence).powi(starts as i32);
+            assert!(luck <= 0.05 && luck / (1.0 - presence) > 0.05);
+        }
+        assert_eq!(pending(complaint::find("cold-only"), None), Some(Pending::Cold));
+        assert_eq!(pending(complaint::find("cranks-slowly"), None), None);
     }
 }

@@ -102,6 +102,8 @@ pub enum Entry {
         /// Whether it fixed the machine.
         fixed: bool,
     },
+    /// Whether the repair has held up since.
+    HeldUp(bool),
     /// A check of the meter itself, and what it showed.
     Checked(MeterCheck, Reading),
 }
@@ -187,7 +189,16 @@ impl Request {
             }
         }
         let entries = self.readings.iter().map(|(name, value)| entry(machine, faults, name.trim(), value));
-        Ok(Known { complaint, entries: entries.collect::<Result<_, _>>()? })
+        let mut entries: Vec<Entry> = entries.collect::<Result<_, _>>()?;
+        // A comeback reopens the job: what seemed to have fixed the machine has not.
+        if let Some(comeback) = entries.iter().rposition(|entry| *entry == Entry::HeldUp(false)) {
+            for entry in &mut entries[..comeback] {
+                if let Entry::Tried { fixed, .. } = entry {
+                    *fixed = false;
+                }
+            }
+        }
+        Ok(Known { complaint, entries })
     }
 
     /// Whether an instrument is at hand.
@@ -205,6 +216,10 @@ impl Request {
 pub fn entry(machine: &Machine, faults: &[Fault], name: &str, value: &str) -> Result<Entry, BadRequest> {
     let bad_value = |source| BadRequest::Value { name: name.to_owned(), source };
     let words = |all: &[&str]| Expect::Words(all.iter().map(|word| (*word).to_owned()).collect());
+    if name == "ask:held-up" {
+        let reading = Reading::read(value, words(&["yes", "no"])).map_err(bad_value)?;
+        return Ok(Entry::HeldUp(reading == Reading::Word("yes".to_owned())));
+    }
     if let Some((check, dimension)) = meter_check(name) {
         let expect = Expect::QuantityOrWords(dimension, vec!["ok".to_owned()]);
         return Ok(Entry::Checked(check, Reading::read(value, expect).map_err(bad_value)?));

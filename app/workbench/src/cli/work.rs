@@ -8,7 +8,7 @@ use std::path::PathBuf;
 use std::thread::JoinHandle;
 
 use clap::Args;
-use diagnosis::advice::{Advice, Check, Stop};
+use diagnosis::advice::{Advice, Stop, Verdict};
 use diagnosis::complaint::COMPLAINTS;
 use diagnosis::request::{self, BadRequest};
 use diagnosis::{Atlas, Desk, proof};
@@ -128,7 +128,7 @@ impl Session<'_> {
                 let repaired = self.job.reading(&verdict.remedy) == Some("fixed");
                 match (verdict.proven, repaired) {
                     (true, _) => return self.proven(&advice),
-                    (false, true) => self.repair_check(&advice, &verdict.proof)?,
+                    (false, true) => self.repair_check(&advice, &verdict)?,
                     (false, false) => self.remedy(&advice)?,
                 }
             } else if let Some(stop) = advice.stop {
@@ -452,7 +452,8 @@ impl Session<'_> {
     }
 
     /// The remedy worked: what the machine must show now, point by point.
-    fn repair_check(&mut self, advice: &Advice, checks: &[Check]) -> Result<Act, Failure> {
+    fn repair_check(&mut self, advice: &Advice, verdict: &Verdict) -> Result<Act, Failure> {
+        let checks = &verdict.proof;
         let after = self.after_repair();
         let missing = checks.iter().find(|check| !after.iter().any(|(name, _)| *name == check.probe));
         if let Some(check) = missing {
@@ -463,6 +464,14 @@ impl Session<'_> {
             }
             say::labeled(self.page, "name", &check.probe)?;
             return self.prompt(advice, &check.probe.clone());
+        }
+        if let (Some(pending), true) = (verdict.pending, verdict.shown) {
+            say::heading(self.page, "The repair check is passed; the proof is still to come")?;
+            say::labeled(self.page, "wanted", &pending.to_string())?;
+            let text =
+                "Leave the job with quit and come back to it: type yes when it has held up, no when it has come back.";
+            say::paragraph(self.page, text)?;
+            return self.prompt(advice, "ask:held-up");
         }
         say::heading(self.page, "The repair check is not passed")?;
         for check in checks {

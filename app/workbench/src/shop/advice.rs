@@ -219,6 +219,8 @@ pub struct Reached<'a> {
     pub caution: &'a str,
     /// Whether a cause behind it is still to be found.
     pub consequence: bool,
+    /// What cannot be seen today and has to hold before the cause is proven.
+    pub pending: Option<String>,
 }
 
 /// Something that the repaired machine must show.
@@ -309,6 +311,7 @@ impl<'a> From<&'a Verdict> for Reached<'a> {
             title: &verdict.remedy_title,
             caution: &verdict.caution,
             consequence: verdict.consequence,
+            pending: verdict.pending.map(|pending| pending.to_string()),
         }
     }
 }

@@ -20,7 +20,7 @@ use machine::{Machine, Observer};
 
 use crate::atlas::Atlas;
 use crate::cast::Draw;
-use crate::inference::{Evidence, EvidenceError, Readings, Worlds};
+use crate::inference::{Belief, Evidence, EvidenceError, Readings, Worlds};
 use crate::likelihood::Weighed;
 use crate::request::{Entry, Known, Request};
 
@@ -84,6 +84,22 @@ impl Pairs {
     /// Each pair with its number.
     pub(crate) fn numbered(&self) -> impl Iterator<Item = (u32, [u32; 2])> + '_ {
         (self.single as u32..).zip(self.list.iter().map(|(left, right)| [*left, *right]))
+    }
+}
+
+impl Field {
+    /// How often the fault of some suspects is there when one looks, if it is likelier to come and go than to stay.
+    pub(crate) fn presence(&self, cast: usize, belief: &Belief, suspects: &[u32]) -> Option<f64> {
+        let (mut goes, mut there) = (0.0, 0.0);
+        for (world, beyond) in (cast..).zip(&self.beyond) {
+            if let Beyond::Sometimes(_, presence) = beyond
+                && suspects.contains(&self.worlds.suspect_of(world))
+            {
+                goes += belief.worlds()[world];
+                there += presence * belief.worlds()[world];
+            }
+        }
+        (goes > 0.5 * belief.together(suspects)).then(|| there / goes)
     }
 }
 

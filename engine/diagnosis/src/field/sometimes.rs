@@ -8,6 +8,7 @@ use libm::{exp, log};
 
 use super::clue::{Clue, ClueSort};
 use crate::cast::Cast;
+use crate::complaint::COMES_AND_GOES;
 use crate::likelihood::Weighed;
 
 /// Presences of a fault that comes and goes.
@@ -107,6 +108,9 @@ fn mixed(cast: &Cast, clue: &Clue<'_>, of_cast: &Weighed, world: usize, presence
         ClueSort::Tried { fixes, .. } if !fixes.contains(&(cast.suspect_of(world) as u32)) => {
             (log(there * of(world) + gone * (1.0 - of(world))), 0.0)
         }
+        // Half of the owners say so; the others say what it does when it does it (estimate).
+        ClueSort::Complaint(complaint) if complaint.name == COMES_AND_GOES => (log(0.5), 0.0),
+        ClueSort::Complaint(_) => (log(0.5) + of_cast.log_likelihood[world], 0.0),
         _ => (of_cast.log_likelihood[world], 0.0),
     }
 }

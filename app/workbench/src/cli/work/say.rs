@@ -159,7 +159,8 @@ pub fn verdict(page: &mut Page, machine: &Machine, advice: &Advice, verdict: &Ve
         let known = advice.suspects.iter().find(|suspect| suspect.fault == *fault);
         known.map_or_else(|| fault.clone(), |suspect| suspect.title.clone())
     };
-    let titles: Vec<String> = verdict.faults.iter().map(title).collect();
+    let together = |faults: &Vec<String>| faults.iter().map(title).collect::<Vec<_>>().join(", and with it ");
+    let titles: Vec<String> = verdict.any_of.iter().map(together).collect();
     heading(page, &format!("Likely ({}): {}", odds(verdict.probability), titles.join(", or ")))?;
     if let Some(keystone) = &advice.keystone {
         labeled(page, "rests on", keystone)?;
@@ -173,6 +174,9 @@ pub fn verdict(page: &mut Page, machine: &Machine, advice: &Advice, verdict: &Ve
     }
     for (index, check) in verdict.proof.iter().enumerate() {
         labeled(page, if index == 0 { "then" } else { "" }, &check_line(machine, check))?;
+    }
+    if let Some(pending) = verdict.pending {
+        labeled(page, "later", &pending.to_string())?;
     }
     Ok(())
 }

@@ -1,0 +1,160 @@
+//! Faults that come and go, two faults at once, and readings that no fault explains.
+#![expect(clippy::unwrap_used, clippy::disallowed_methods, reason = "a test that reads sheets and stops at a bad one")]
+
+use diagnosis::planted::Planted;
+use diagnosis::{Advice, Atlas, Desk, Request, Stop};
+use machine::Machine;
+
+fn machine(id: &str) -> Machine {
+    let path = format!("{}/../../machines/{id}.toml", env!("CARGO_MANIFEST_DIR"));
+    let text = std::fs::read_to_string(path).unwrap();
+    Machine::new(machine::sheet::read(&text).sheet.unwrap())
+}
+
+fn desk(id: &str) -> Desk {
+    let machine = machine(id);
+    let atlas = Atlas::build(&machine, 64);
+    Desk::new(machine, atlas)
+}
+
+fn request(complaint: &str, readings: &[(&str, &str)]) -> Request {
+    let readings = readings.iter().map(|(name, value)| ((*name).to_owned(), (*value).to_owned())).collect();
+    Request { complaint: Some(complaint.to_owned()), readings, ..Request::default() }
+}
+
+/// What a machine with these faults, at their middle severity, answers to some probes.
+fn answers(machine: &Machine, faults: &[&str], probes: &[&str]) -> Vec<(String, String)> {
+    let planted: Vec<_> = faults
+        .iter()
+        .map(|name| {
+            let fault = machine.fault(name).unwrap();
+            let severity = fault.severity_at(0.5);
+            (fault, severity)
+        })
+        .collect();
+    let mut planted = Planted::new(machine, &planted, None).unwrap();
+    probes.iter().map(|probe| ((*probe).to_owned(), planted.answer(machine, probe).unwrap())).collect()
+}
+
+fn share(advice: &Advice, fault: &str) -> f64 {
+    advice
+        .suspects
+        .iter()
+        .filter(|suspect| suspect.fault.split(" + ").any(|own| own == fault))
+        .map(|s| s.probability)
+        .sum()
+}
+
+const STARTER: &str = "volts@held:starter.plus,starter.minus";
+const COIL: &str = "volts@held:starter-relay.coil-a,starter-relay.coil-b";
+
+#[test]
+fn law_a_healthy_look_at_a_fault_that_comes_and_goes_does_not_clear_it() {
+    let mut desk = desk("curlew");
+    let machine = desk.machine.clone();
+    let sick = answers(&machine, &["button-contact:open"], &[COIL]);
+    let well = answers(&machine, &[], &[COIL]);
+    let fault = "button-contact:open";
+    let mut said = |complaint: &str, readings: &[(String, String)]| {
+        let request =
+            Request { complaint: Some(complaint.to_owned()), readings: readings.to_vec(), ..Request::default() };
+        let advice = desk.advise(&request).unwrap();
+        share(&advice, fault) / share(&advice, "healthy")
+    };
+    let before = said("nothing-happens", &[]);
+    let stays = said("nothing-happens", &well);
+    let comes_and_goes = said("comes-and-goes", &well);
+    let prior = said("comes-and-goes", &[]);
+    // 0.88 of the faults that stay are cleared, half of the others: 0.06 is left (docs/oracles.md).
+    assert!(stays < 0.1 * before && stays > 0.03 * before, "{before} before, {stays} after a healthy coil voltage");
+    // With a presence of 0.3, 0.5 or 0.7 a healthy look leaves a half, within what a coarse cast can say.
+    assert!(comes_and_goes > 0.3 * prior && comes_and_goes < 0.8 * prior, "{prior} before, {comes_and_goes} after");
+    assert!(said("nothing-happens", &sick) > before);
+}
+
+#[test]
+fn law_the_proof_of_a_fault_that_comes_and_goes_is_pending_until_it_has_held_up() {
+    let mut desk = desk("curlew");
+    let machine = desk.machine.clone();
+    let remedy = {
+        let fault = machine.fault("button-contact:open").unwrap();
+        format!("try:{}@button-contact", fault.remedy.verb)
+    };
+    let mut request = request("comes-and-goes", &[(remedy.as_str(), "fixed")]);
+    request.readings.splice(
+        0..0,
+        answers(&machine, &["button-contact:open"], &[COIL, "volts@held:starter-relay.coil-a,battery.minus"]),
+    );
+    let verdict = desk.advise(&request).unwrap().verdict.unwrap();
+    assert!(verdict.pending.is_some() && !verdict.proven);
+    let checks: Vec<&str> = verdict.proof.iter().map(|check| check.probe.as_str()).collect();
+    request.readings.extend(answers(&machine, &[], &checks));
+    let verdict = desk.advise(&request).unwrap().verdict.unwrap();
+    assert!(verdict.shown && !verdict.proven, "{verdict:?}");
+    request.readings.push(("ask:held-up".to_owned(), "yes".to_owned()));
+    assert!(desk.advise(&request).unwrap().verdict.unwrap().proven);
+    request.readings.last_mut().unwrap().1 = "no".to_owned();
+    let reopened = desk.advise(&request).unwrap();
+    assert!(reopened.verdict.is_none_or(|verdict| !verdict.proven), "a comeback reopens the job");
+}
+
+#[test]
+fn law_two_faults_at_once_are_named_together() {
+    let mut desk = desk("curlew");
+    let machine = desk.machine.clone();
+    let faults = ["ground-cable:corroded", "start-wire:corroded"];
+    let probes = [
+        COIL,
+        STARTER,
+        "volts@held:starter.plus,battery.minus",
+        "volts@held:starter-relay.load,battery.minus",
+        "volts@held:starter.minus,battery.minus",
+        "volts@rest:battery.plus,battery.minus",
+        "clamp@held:ground-cable",
+    ];
+    let request = Request {
+        complaint: Some("cranks-slowly".to_owned()),
+        readings: answers(&machine, &faults, &probes),
+        ..Request::default()
+    };
+    let advice = desk.advise(&request).unwrap();
+    // The readings leave open which joint of the ground path and which part of the coil's feed it is.
+    let ground = ["battery-ring", "ground-cable", "frame-bolt"];
+    let feed = ["start-wire", "relay-plug", "button-contact", "kill-contact", "key-switch", "bar-plug", "main-"];
+    let of = |fault: &str, parts: &[&str]| parts.iter().any(|part| fault.starts_with(part));
+    let both = |fault: &str| {
+        fault
+            .split_once(" + ")
+            .is_some_and(|(a, b)| (of(a, &ground) && of(b, &feed)) || (of(b, &ground) && of(a, &feed)))
+    };
+    let together: f64 = advice.suspects.iter().filter(|own| both(&own.fault)).map(|own| own.probability).sum();
+    let top: Vec<_> = advice.suspects.iter().take(5).map(|s| format!("{} {:.3}", s.fault, s.probability)).collect();
+    assert!(together > 0.4, "{together}: {top:?}");
+}
+
+#[test]
+fn law_two_repeated_readings_that_no_fault_explains_end_in_none_of_these_and_are_named() {
+    let mut desk = desk("curlew");
+    let rest = "volts@rest:battery.plus,battery.minus";
+    let odd = [(rest, "15.7 V"), (rest, "15.7 V"), (STARTER, "15.9 V"), (STARTER, "15.9 V"), (COIL, "12.1 V")];
+    let advice = desk.advise(&request("cranks-slowly", &odd)).unwrap();
+    assert_eq!(advice.stop, Some(Stop::NoneOfThese), "{:?}", advice.suspects.first());
+    assert!([rest, STARTER].iter().all(|name| advice.outliers.iter().any(|own| own == name)), "{:?}", advice.outliers);
+}
+
+#[test]
+fn law_an_ammeters_zero_counts_only_once_it_has_shown_a_load() {
+    let mut desk = desk("curlew");
+    let probe = "amps@rest:battery-ring";
+    let leak = "regulator:leaking";
+    let mut after = |readings: &[(&str, &str)]| desk.advise(&request("goes-flat", readings)).unwrap();
+    let before = share(&after(&[]), leak);
+    let unchecked = after(&[(probe, "0.00 A")]);
+    assert_eq!(share(&unchecked, leak), before);
+    assert!(unchecked.reasons.iter().any(|reason| reason.text.contains("meter:amps")));
+    let dead = after(&[("meter:amps", "0.00 A"), (probe, "0.00 A")]);
+    assert_eq!(share(&dead, leak), before);
+    assert!(dead.next.iter().all(|step| !step.probe.starts_with("amps@")), "a dead ammeter is not used");
+    let checked = share(&after(&[("meter:amps", "0.41 A"), (probe, "0.00 A")]), leak);
+    assert!(checked < 0.5 * before, "{before} before, {checked} after a zero that counts");
+}
