@@ -267,7 +267,11 @@ fn trust(title: &str, trust: &Trust, page: &mut Page) -> Result<(), Failure> {
 fn table(title: &str, rows: &[Row], page: &mut Page) -> Result<(), Failure> {
     let out = page.out();
     writeln!(out, "\n{BOLD}{title}{BOLD:#}")?;
-    writeln!(out, "{DIM}{:36}{:>6}{:>7}{:>7}{:>6}{:>8}  over rivals{DIM:#}", "", "jobs", "right", "wrong", "none", "min")?;
+    writeln!(
+        out,
+        "{DIM}{:36}{:>6}{:>7}{:>7}{:>6}{:>8}  over rivals{DIM:#}",
+        "", "jobs", "right", "wrong", "none", "min"
+    )?;
     for row in rows {
         let ratios: String = row.ratios.iter().map(|ratio| format!(" {ratio:.2}")).collect();
         let name: String = row.name.chars().take(36).collect();
@@ -286,7 +290,8 @@ fn transcript(machine: &Machine, job: &Job, page: &mut Page) -> Result<(), Failu
     let out = page.out();
     writeln!(out, "{BOLD}{}, job {}{BOLD:#}", machine.sheet.id, planting.seed)?;
     for (fault, severity) in &planting.faults {
-        let severity = fault.dimension.map_or_else(String::new, |dimension| format!(" at {}", show(*severity, dimension)));
+        let severity =
+            fault.dimension.map_or_else(String::new, |dimension| format!(" at {}", show(*severity, dimension)));
         writeln!(out, "planted: {}{severity}", fault.name)?;
     }
     let holds = if planting.complaint_holds { "" } else { ", which is not what happens" };

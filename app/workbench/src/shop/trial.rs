@@ -41,11 +41,7 @@ pub struct Worked {
 ///
 /// # Errors
 /// At the first job that has no operating point.
-pub fn work(
-    sheets: &[(Machine, String)],
-    plan: &Plan,
-    done: impl Fn() + Sync,
-) -> Result<Vec<Worked>, Unanswered> {
+pub fn work(sheets: &[(Machine, String)], plan: &Plan, done: impl Fn() + Sync) -> Result<Vec<Worked>, Unanswered> {
     let atlases: Vec<_> = sheets.iter().map(|(machine, text)| tables::table(machine, text, plan.worlds)).collect();
     // One bench a hand and a sheet: a hand that finds none free makes one.
     let benches: Vec<Mutex<Vec<Trial>>> = sheets.iter().map(|_| Mutex::new(Vec::new())).collect();

@@ -12,9 +12,9 @@ impl Chance {
     /// The stream of a seed and a name.
     pub fn of(seed: u64, name: &str) -> Self {
         // FNV-1a over the name, then mixed with the seed.
-        let named = name.bytes().fold(0xcbf2_9ce4_8422_2325, |hash: u64, byte| {
-            (hash ^ u64::from(byte)).wrapping_mul(0x0100_0000_01b3)
-        });
+        let named = name
+            .bytes()
+            .fold(0xcbf2_9ce4_8422_2325, |hash: u64, byte| (hash ^ u64::from(byte)).wrapping_mul(0x0100_0000_01b3));
         let mut mixed = Self(seed ^ 0x51ed_270b_7d3c_a1f5);
         Self(mixed.bits() ^ named)
     }

@@ -311,10 +311,8 @@ impl<'a> Course<'a> {
         let minutes = self.purse.pay_remedy(minutes, place);
         self.come_and_go();
         let works = Chance::of(self.planting.seed, &format!("{name} {times}")).happens(PROOF_HOLDS);
-        let is_right = self
-            .planted
-            .faults_left()
-            .any(|fault| fault.remedy.verb == verb && part_name(self.machine, fault) == part);
+        let is_right =
+            self.planted.faults_left().any(|fault| fault.remedy.verb == verb && part_name(self.machine, fault) == part);
         let removed = works && self.planted.remove(self.machine, &verb, &part);
         let quiet = self.is_quiet()?;
         let mut fixed = quiet && (removed || self.planted.away);

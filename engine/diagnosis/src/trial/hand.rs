@@ -121,8 +121,10 @@ impl<'a> Hand<'a> {
             }
             Mishaps::One { .. } if check || self.slipped => None,
             Mishaps::One { slip, at } => {
-                let possible: Vec<Slip> =
-                    Slip::ALL.into_iter().filter(|known| slip.is_none_or(|slip| slip == *known) && can(*known)).collect();
+                let possible: Vec<Slip> = Slip::ALL
+                    .into_iter()
+                    .filter(|known| slip.is_none_or(|slip| slip == *known) && can(*known))
+                    .collect();
                 if possible.is_empty() {
                     return None;
                 }

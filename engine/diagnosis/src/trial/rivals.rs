@@ -46,7 +46,8 @@ impl Rivals {
         list.sort_unstable();
         let part = |name: &str, part| (if name.is_empty() { "healthy".to_owned() } else { name.to_owned() }, part);
         let held = |probe: &Probe| probe.state == "held";
-        let opens = |probe: &Probe| held(probe) && matches!(probe.sort, Sort::Listen(_) | Sort::Feel(_) | Sort::Watch(_));
+        let opens =
+            |probe: &Probe| held(probe) && matches!(probe.sort, Sort::Listen(_) | Sort::Feel(_) | Sort::Watch(_));
         Self {
             list: list.into_iter().map(|((group, _), index)| (group, index)).collect(),
             paths: paths(machine, probes),
