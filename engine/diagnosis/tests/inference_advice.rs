@@ -34,6 +34,14 @@ fn ask(outlook: &Outlook, tests: &[Test], standing: &[Standing], remedies: &[Rem
     advise(outlook, &Situation { tests, standing, remedies, places: &places, ending }, &Settings::default())
 }
 
+/// One step ahead, six remedies of ten minutes, no access.
+fn ask_without_exact_plans(outlook: &Outlook, tests: &[Test]) -> Advice {
+    let (remedies, places) = (one_each(6, 10.0), Places::default());
+    let ending = Ending::Repair { unfixed_minutes: 100.0 };
+    let situation = Situation { tests, standing: &[], remedies: &remedies, places: &places, ending };
+    advise(outlook, &situation, &Settings { exact_suspects: 0, ..Settings::default() })
+}
+
 fn of(advice: &Advice, step: Move) -> &Candidate {
     advice.candidates.iter().find(|candidate| candidate.step == step).unwrap()
 }
@@ -73,7 +81,7 @@ fn law_near_the_end_a_test_is_made_only_if_it_saves_minutes() {
     let (worlds, outlook) = alike(6);
     let settings = |minutes| {
         let tests = [splits_at(&worlds, 3, minutes, None)];
-        ask(&outlook, &tests, &[], &one_each(6, 10.0), &[])
+        ask_without_exact_plans(&outlook, &tests)
     };
     // Remedies only: 10 × 3.5. A free test would leave close to 10 × 2.
     let cheap = settings(1.0);
@@ -85,7 +93,7 @@ fn law_near_the_end_a_test_is_made_only_if_it_saves_minutes() {
     // Risk is paid like minutes.
     let mut risky = [splits_at(&worlds, 3, 1.0, None)];
     risky[0].risk_minutes = 2.0;
-    let risky = ask(&outlook, &risky, &[], &one_each(6, 10.0), &[]);
+    let risky = ask_without_exact_plans(&outlook, &risky);
     assert!((of(&risky, Move::Test(0)).expected_minutes.unwrap() - 23.6).abs() < 1e-9);
     let dear = settings(16.0);
     assert_eq!(dear.candidates[0].step, Move::Remedy(0));

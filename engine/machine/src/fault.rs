@@ -86,8 +86,9 @@ impl Machine {
         let mut faults = Vec::new();
         for (index, part) in self.sheet.parts.iter().enumerate() {
             let of_kind = self.sheet.parts.iter().filter(|other| other.kind.name == part.kind.name).count();
-            let weights: f64 = part.kind.modes.iter().map(|mode| mode.odds).sum();
-            for mode in part.kind.modes {
+            let modes = || part.kind.modes.iter().filter(|mode| self.applies(index, mode));
+            let weights: f64 = modes().map(|mode| mode.odds).sum();
+            for mode in modes() {
                 let odds = part.kind.share * mode.odds / weights / of_kind as f64;
                 self.add_mode(index, mode, odds, &mut faults);
             }
@@ -115,9 +116,6 @@ impl Machine {
 
     fn add_mode(&self, index: usize, mode: &'static Mode, odds: f64, faults: &mut Vec<Fault>) {
         let part = &self.sheet.parts[index];
-        if mode.only.is_some_and(|(field, word)| !self.has_word(index, field, word)) {
-            return;
-        }
         let title = capitalized(&part.title);
         let base = Fault {
             name: format!("{}:{}", part.name.name, mode.name),
@@ -167,6 +165,24 @@ impl Machine {
             }
             return;
         }
+        if let [Effect::AcrossWays] = mode.effects {
+            let ends = &self.parts[index].terminals;
+            for (way, pair) in part.ways.windows(2).enumerate() {
+                let (left, right) = (ends[2 * way], ends[2 * way + 2]);
+                if left == right {
+                    continue;
+                }
+                faults.push(Fault {
+                    name: format!("{}-{}-{}", base.name, pair[0], pair[1]),
+                    title: format!("{title} {} {} and {}", mode.title, pair[0], pair[1]),
+                    odds: odds / (part.ways.len() - 1) as f64,
+                    dimension: Some(Dimension::Resistance),
+                    changes: vec![Change::Bridge(left, right)],
+                    ..base.clone()
+                });
+            }
+            return;
+        }
         let mut changes = Vec::new();
         let mut dimension = None;
         for effect in mode.effects {
@@ -185,8 +201,6 @@ impl Machine {
     fn change(&self, index: usize, effect: &Effect) -> Option<(Vec<Change>, Option<Dimension>)> {
         let kind = self.sheet.parts[index].kind;
         let slot = |field: &str| self.slot(index, field).ok();
-        // What the sheet does not give cannot be more or less.
-        let given = |field: &str| slot(field).filter(|slot| !self.values[*slot].is_nan());
         let of = |field: &str| match kind.fields.iter().find(|known| known.name == field)?.want {
             Want::Quantity(dimension) => Some(dimension),
             _ => Some(Dimension::Ratio),
@@ -205,8 +219,8 @@ impl Machine {
                 self.ring_exists(index, field)?;
                 (vec![Change::SetTo(slot(field)?)], of(field))
             }
-            Effect::Add(field) => (vec![Change::Add(given(field)?)], of(field)),
-            Effect::Scale(field) => (vec![Change::Scale(given(field)?)], Some(Dimension::Ratio)),
+            Effect::Add(field) => (vec![Change::Add(slot(field)?)], of(field)),
+            Effect::Scale(field) => (vec![Change::Scale(slot(field)?)], Some(Dimension::Ratio)),
             Effect::ToGround(terminal) => {
                 let node = self.terminal(index, terminal)?;
                 if node == self.ground || node == self.reference {
@@ -218,7 +232,7 @@ impl Machine {
                 let (from, to) = (self.terminal(index, from)?, self.terminal(index, to)?);
                 (vec![Change::Bridge(from, to)], Some(Dimension::Resistance))
             }
-            Effect::ToLoom(_) => return None,
+            Effect::ToLoom(_) | Effect::AcrossWays => return None,
         })
     }
 
@@ -234,14 +248,15 @@ impl Machine {
         Some(branches.into_iter().map(|branch| Change::Fixed(Edit::Open(branch))).collect())
     }
 
-    /// Whether the sheet chooses that word for a field of the part.
-    fn has_word(&self, index: usize, field: &str, word: &str) -> bool {
-        let kind = self.sheet.parts[index].kind;
-        let words = kind.fields.iter().position(|known| known.name == field).and_then(|position| {
-            let Want::Choice(words) = kind.fields[position].want else { return None };
-            words.get(self.sheet.parts[index].values[position] as usize)
-        });
-        words == Some(&word)
+    /// Whether a part can fail in this way: it has the words that the mode asks for, and the sheet gives what the mode
+    /// would make more or less.
+    fn applies(&self, index: usize, mode: &Mode) -> bool {
+        let part = &self.sheet.parts[index];
+        let word = |field: &str| part.kind.word(&part.values, field);
+        let asked = mode.only.is_none_or(|(field, words)| word(field).is_some_and(|word| words.contains(&word)));
+        let given = |field: &str| self.slot(index, field).is_ok_and(|slot| !self.values[slot].is_nan());
+        let lacks = |effect: &Effect| matches!(*effect, Effect::Scale(field) | Effect::Add(field) if !given(field));
+        asked && !mode.effects.iter().any(lacks)
     }
 
     /// A field that is a ring joint's counts only where that ring is.

@@ -244,6 +244,11 @@ impl Machine {
         if network.branches[branch].from == self.branches[branch].from { current } else { -current }
     }
 
+    /// The drive on a motor's shaft.
+    pub(crate) fn drive_of(&self, motor: usize) -> Option<usize> {
+        self.shafts[motor].drive
+    }
+
     /// The row of values as the sheet gives them.
     pub fn values(&self) -> &[f64] {
         &self.values

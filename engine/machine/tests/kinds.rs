@@ -178,6 +178,7 @@ fn applies(kind: &Kind, effect: &Effect) -> bool {
         Effect::SetTo(name) | Effect::Add(name) | Effect::Scale(name) => {
             field(name).is_some_and(|field| matches!(field.want, Want::Quantity(_) | Want::Ratio { .. }))
         }
+        Effect::AcrossWays => matches!(kind.terminals, Terminals::Ways),
         Effect::ToGround(name) | Effect::ToLoom(name) => terminal(name),
         Effect::Across(from, to) => terminal(from) && terminal(to),
     }

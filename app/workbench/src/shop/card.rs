@@ -119,10 +119,10 @@ impl Wiring {
 
     fn course(&self, machine: &Machine, probe: &Probe) -> (Group, f64) {
         let part = match probe.sort {
-            Sort::Meter(_, Hookup::Between { red, .. }) => return self.nodes[red],
+            Sort::Meter(_, Hookup::Between { red, .. }) | Sort::PerAmp { red, .. } => return self.nodes[red],
             Sort::Meter(_, Hookup::In(branch)) => return self.nodes[machine.branches()[branch].from],
             Sort::Listen(part) | Sort::Watch(part) | Sort::Feel(part) | Sort::Feed(part) => part,
-            Sort::Turn(part) | Sort::Look(part) | Sort::Size(part) => part,
+            Sort::Turn(part) | Sort::Look(part) | Sort::Wiggle(part) | Sort::Size(part) => part,
             Sort::Ask(_) => return (Group::Control, f64::NEG_INFINITY),
         };
         let terminals = &machine.layout(part).terminals;

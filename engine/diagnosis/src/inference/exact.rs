@@ -2,13 +2,13 @@
 //! Law: V(state) = min over legal steps of cost + Σ P(outcome)·V(next); a state is the outcomes so far and the
 //! remedies tried (Bellman). Check values P1–P3: docs/oracles.md.
 //! Promise: the optimum under the model; ties go to the first step listed.
-//! Limit: up to 8 suspects and `LARGEST` states; outcomes are independent given the suspect.
+//! Limit: up to 10 suspects and `LARGEST` states; outcomes are independent given the suspect.
 
 use super::places::Places;
 use super::repair::{Remedy, Repairs};
 
 /// Most suspects that a small problem may have.
-const MOST_SUSPECTS: usize = 8;
+const MOST_SUSPECTS: usize = 10;
 /// Most states that are worked through.
 pub(super) const LARGEST: usize = 1 << 21;
 /// Branches with less than this share of the start cost nothing.
@@ -85,7 +85,7 @@ pub struct Solution {
 
 /// The problem is too large to be solved exactly.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, thiserror::Error)]
-#[error("{suspects} suspects and {states} states; exact planning takes 8 suspects and two million states")]
+#[error("{suspects} suspects and {states} states; exact planning takes 10 suspects and two million states")]
 pub struct TooLarge {
     /// How many suspects there are.
     pub suspects: usize,

@@ -4,7 +4,7 @@
 //! Limit: a plan over the best few tests only; correlation between tests within a suspect is not seen.
 
 use super::belief::surprise;
-use super::exact::{SmallProblem, SmallTest};
+use super::exact::{Ending, SmallProblem, SmallTest};
 use super::outlook::{Forecast, Outlook};
 use super::policy::Settings;
 use super::situation::{Situation, Standing};
@@ -31,26 +31,41 @@ pub(super) fn narrow(
             tests.extend(fresh);
         }
     }
-    let helps =
-        |remedy: &usize| situation.remedies[*remedy].fixes.iter().any(|suspect| outlook.suspects().contains(suspect));
+    let repairs = matches!(situation.ending, Ending::Repair { .. });
+    let helps = |remedy: &usize| {
+        repairs && situation.remedies[*remedy].fixes.iter().any(|suspect| outlook.suspects().contains(suspect))
+    };
     let remedies: Vec<usize> = (0..situation.remedies.len()).filter(helps).collect();
-    for most_outcomes in (2..=settings.exact_outcomes.max(2)).rev() {
-        let problem = SmallProblem {
-            suspects: outlook.suspects().to_vec(),
-            mass: outlook.mass().to_vec(),
-            tests: tests
-                .iter()
-                .map(|&test| small_test(situation, forecasts[test].as_ref()?, test, &tests, most_outcomes))
-                .collect::<Option<_>>()?,
-            remedies: remedies.iter().map(|&remedy| situation.remedies[remedy].clone()).collect(),
-            places: situation.places.clone(),
-            ending: situation.ending,
-        };
-        if problem.states() <= settings.exact_states {
-            return Some(Narrowed { problem, tests, remedies });
-        }
-    }
-    None
+    let states = |count: usize, most_outcomes: usize| {
+        let outcomes =
+            |test: &usize| forecasts[*test].as_ref().map_or(1, |forecast| possible(forecast).min(most_outcomes));
+        let of_tests = tests[..count].iter().fold(1usize, |states, test| states.saturating_mul(outcomes(test) + 1));
+        of_tests.saturating_mul(1 << remedies.len().min(40))
+    };
+    // Fewer outcomes first, then fewer tests; what a test needs first stands before it, so a head of the list is whole.
+    let sizes = (tests.len().min(1)..=tests.len())
+        .rev()
+        .flat_map(|count| (2..=settings.exact_outcomes.max(2)).rev().map(move |most_outcomes| (count, most_outcomes)));
+    let (count, most_outcomes) =
+        sizes.into_iter().find(|&(count, most_outcomes)| states(count, most_outcomes) <= settings.exact_states)?;
+    tests.truncate(count);
+    let problem = SmallProblem {
+        suspects: outlook.suspects().to_vec(),
+        mass: outlook.mass().to_vec(),
+        tests: tests
+            .iter()
+            .map(|&test| small_test(situation, forecasts[test].as_ref()?, test, &tests, most_outcomes))
+            .collect::<Option<_>>()?,
+        remedies: remedies.iter().map(|&remedy| situation.remedies[remedy].clone()).collect(),
+        places: situation.places.clone(),
+        ending: situation.ending,
+    };
+    Some(Narrowed { problem, tests, remedies })
+}
+
+/// How many outcomes can come at all.
+fn possible(forecast: &Forecast) -> usize {
+    (0..forecast.outcomes()).filter(|&outcome| forecast.probability(outcome) > 0.0).count()
 }
 
 fn small_test(

@@ -41,8 +41,8 @@ impl Default for Settings {
     fn default() -> Self {
         Settings {
             open_bits: 2.0,
-            few_suspects: 6,
-            exact_suspects: 5,
+            few_suspects: 8,
+            exact_suspects: 8,
             exact_tests: 6,
             exact_outcomes: 3,
             exact_states: 1 << 17,

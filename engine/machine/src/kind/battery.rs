@@ -53,6 +53,8 @@ const GAS_CONSTANT: f64 = 8.314_462_618;
 const AMPERE_HOUR: f64 = 3600.0;
 /// Rise of a lead-acid battery's voltage in charge per ampere and per capacity, Ω·C (estimate: 2.5 Ω·Ah).
 const OVERVOLTAGE: f64 = 2.5 * AMPERE_HOUR;
+/// What is left of the charge in a sulfated one (estimate).
+const SULFATED: f64 = 0.35;
 /// Index of the word `lfp-4s`.
 const LFP: usize = 0;
 
@@ -83,6 +85,12 @@ pub static BATTERY: Kind = Kind {
         Field::default("wear", Want::Ratio { low: 1.0, high: 50.0 }, "1", "Inner resistance over that of a new one."),
         Field::default("dead-cells", Want::Ratio { low: 0.0, high: 6.0 }, "0", "Cells that give no voltage."),
         Field::optional("reversed", Want::Flag, "`true` when its terminals are the wrong way round."),
+        Field::default(
+            "looks",
+            Want::Choice(&["right", "low-acid"]),
+            "right",
+            "What is seen through its case; only a flooded one shows its acid.",
+        ),
     ],
     branches: &[Path { name: "", from: 0, to: 1 }],
     modes: &[
@@ -115,11 +123,31 @@ pub static BATTERY: Kind = Kind {
             REPLACE,
         )
         .after(STANDING),
+        Mode::new(
+            "sulfated",
+            "is sulfated: it takes no charge and holds none",
+            3.0,
+            &[Effect::Scale("wear"), Effect::Set("charge", SULFATED), Effect::Set("voltage", f64::NAN)],
+            Severity::Log { low: 3.0, high: 30.0 },
+            REPLACE,
+        )
+        .after(STANDING)
+        .only("chemistry", &["agm", "flooded"]),
+        Mode::new(
+            "low-acid",
+            "is low on acid: its plates stand half dry",
+            1.5,
+            &[Effect::Scale("wear"), Effect::Choose("looks", "low-acid")],
+            Severity::Log { low: 1.5, high: 6.0 },
+            TOP_UP,
+        )
+        .after(HEAT)
+        .only("chemistry", &["flooded"]),
         Mode::new("broken-inside", "is broken inside", 1.0, &[Effect::Open("")], Severity::None, REPLACE).after(SHOCK),
         Mode::new("cut-off", "is cut off by its management board", 1.5, &[Effect::Open("")], Severity::None, WAKE)
             .as_consequence()
             .after(STANDING)
-            .only("chemistry", "lfp-4s"),
+            .only("chemistry", &["lfp-4s"]),
         Mode::new(
             "reversed",
             "is connected the wrong way round",
@@ -202,6 +230,12 @@ const WAKE: Remedy = Remedy::new(
     "put a lithium charger on",
     30.0,
     "find what emptied it; never force a pack below 8 V, never open it",
+);
+const TOP_UP: Remedy = Remedy::new(
+    "top-up",
+    "fill distilled water into, then charge",
+    130.0,
+    "goggles and gloves: acid; no flame, no spark; water only, and only up to the mark",
 );
 const TURN: Remedy =
     Remedy::new("turn", "swap the leads of", 10.0, "negative lead off first; then look at diodes, regulator and fuses");

@@ -36,7 +36,7 @@ pub static BREAKER: Kind = Kind {
         Mode::new("tripped", "has tripped", 3.0, &[Effect::Open("")], Severity::None, RESET)
             .as_consequence()
             .after(JUMP)
-            .only("resets", "by-hand"),
+            .only("resets", &["by-hand"]),
         Mode::new(
             "trips-early",
             "is weak and trips far below its rating",

@@ -17,6 +17,13 @@ const RESISTANCE: usize = 2;
 const CORROSION: usize = 3;
 const FROM_RING: usize = 4;
 const TO_RING: usize = 5;
+/// The field that tells of a ring that moves.
+const LOOKS: Field = Field::default(
+    "looks",
+    Want::Choice(&["fast", "loose"]),
+    "fast",
+    "What a hand that moves its rings finds; corrosion under a ring is not seen.",
+);
 
 /// The four fields that cable and wire share, in this order.
 pub(super) const LENGTH_FIELD: Field = Field::optional("length", Want::Quantity(Dimension::Length), "Its length.");
@@ -57,6 +64,7 @@ pub static CABLE: Kind = Kind {
             "0.1 mohm",
             "Resistance of the ring at `to` (estimate: 0.05 to 0.3 mΩ when clean and tight).",
         ),
+        LOOKS,
     ],
     branches: &[
         Path { name: "", from: 0, to: 1 },
@@ -80,7 +88,7 @@ pub static CABLE: Kind = Kind {
             "from-ring-loose",
             "is loose at its first ring",
             2.0,
-            &[Effect::SetTo("from-ring")],
+            &[Effect::SetTo("from-ring"), Effect::Choose("looks", "loose")],
             joint::LOOSE,
             CLEAN,
         )
@@ -98,7 +106,7 @@ pub static CABLE: Kind = Kind {
             "to-ring-loose",
             "is loose at its second ring",
             2.0,
-            &[Effect::SetTo("to-ring")],
+            &[Effect::SetTo("to-ring"), Effect::Choose("looks", "loose")],
             joint::LOOSE,
             CLEAN,
         )

@@ -1,9 +1,10 @@
 //! A control unit: a consumer between supply and ground, awake or asleep, with one driver from `output` to `ground`.
-//! Law: a current that hardly depends on voltage; the driver is a contact that follows the controls.
-//! Not modelled: that it resets or opens its driver under voltage, minutes until it sleeps, its logic.
+//! Law: a current that hardly depends on voltage; the driver is a contact that follows the controls. One that resets
+//! below a voltage is a relay whose coil is the unit's own supply: its driver opens there and closes again above.
+//! Not modelled: the seconds of a restart, minutes until it sleeps, its logic.
 
 use circuit::Law;
-use quantity::Dimension;
+use quantity::{Dimension, Volts};
 
 use super::load::draw;
 use super::since::{HANDS, JUMP, WATER};
@@ -16,6 +17,7 @@ const AWAKE: usize = 3;
 const OUTPUT_WHEN: usize = 4;
 const OUTPUT_RESISTANCE: usize = 5;
 const OUTPUT: usize = 6;
+const RESETS_BELOW: usize = 7;
 
 /// `kind = "control-unit"`.
 pub static CONTROL_UNIT: Kind = Kind {
@@ -52,6 +54,11 @@ pub static CONTROL_UNIT: Kind = Kind {
             Want::Choice(&["open", "closed"]),
             "A driver that never conducts (`open`) or always (`closed`).",
         ),
+        Field::optional(
+            "resets-below",
+            Want::Quantity(Dimension::Voltage),
+            "Supply below which it resets and its driver opens; never when not given (estimate: good ones work down to 6 V).",
+        ),
     ],
     branches: &[Path { name: "", from: 0, to: 1 }, Path { name: "output", from: 2, to: 1 }],
     modes: &[
@@ -64,6 +71,15 @@ pub static CONTROL_UNIT: Kind = Kind {
             REPLACE,
         )
         .after(JUMP),
+        Mode::new(
+            "resets",
+            "resets as soon as the battery sags",
+            1.0,
+            &[Effect::SetTo("resets-below")],
+            Severity::Even { low: 7.5, high: 11.5 },
+            REPLACE,
+        )
+        .after(WATER),
         Mode::new(
             "inhibited",
             "refuses (tilt sensor or immobilizer)",
@@ -100,6 +116,10 @@ pub static CONTROL_UNIT: Kind = Kind {
         };
         if conducts {
             part.resist(1, part.ohms(OUTPUT_RESISTANCE));
+            let resets = Volts(part.value(RESETS_BELOW));
+            if !resets.0.is_nan() {
+                part.relay(0, 1, resets, resets, None);
+            }
         } else {
             part.set(1, Law::Open);
         }

@@ -78,7 +78,7 @@ pub static DRIVE: Kind = Kind {
             CLEAN,
         )
         .after(DAMP)
-        .only("type", "inertia"),
+        .only("type", &["inertia"]),
         Mode::new(
             "slips",
             "slips: teeth, rollers or spring are worn and it does not take hold",
@@ -96,7 +96,7 @@ pub static DRIVE: Kind = Kind {
             WASH,
         )
         .after(STANDING)
-        .only("type", "one-way-clutch"),
+        .only("type", &["one-way-clutch"]),
         Mode::new(
             "does-not-let-go",
             "does not let go: the running engine drives the starter",
@@ -106,7 +106,7 @@ pub static DRIVE: Kind = Kind {
             REPLACE,
         )
         .after(HEAT)
-        .only("type", "one-way-clutch"),
+        .only("type", &["one-way-clutch"]),
         Mode::new(
             "limiter-slips",
             "has a worn torque limiter that slips",

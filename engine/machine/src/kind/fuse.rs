@@ -4,12 +4,13 @@
 use circuit::Law;
 use quantity::{Amps, Dimension};
 
-use super::since::{JUMP, SHOCK};
+use super::since::{HANDS, JUMP, SHOCK};
 use super::spec::{Effect, Field, Kind, Mode, Path, Remedy, Severity, Terminals, Want};
 
 const RATING: usize = 0;
 const RESISTANCE: usize = 1;
 const BLOWN: usize = 2;
+const CRACKED: usize = 3;
 
 /// `kind = "fuse"`.
 pub static FUSE: Kind = Kind {
@@ -25,13 +26,33 @@ pub static FUSE: Kind = Kind {
             "Cold resistance, holder included (from memory: blade fuses of 10 to 30 A have 2 to 8 mΩ).",
         ),
         Field::optional("blown", Want::Flag, "`true` when it has blown already."),
+        Field::optional("cracked", Want::Flag, "`true` when it is open though it looks whole."),
     ],
     branches: &[Path { name: "", from: 0, to: 1 }],
     modes: &[
         Mode::new("blown", "has blown", 3.0, &[Effect::Set("blown", 1.0)], Severity::None, REPLACE)
             .as_consequence()
             .after(JUMP),
-        Mode::new("cracked", "is cracked inside", 0.5, &[Effect::Open("")], Severity::None, REPLACE).after(SHOCK),
+        Mode::new("cracked", "is cracked inside", 0.5, &[Effect::Set("cracked", 1.0)], Severity::None, REPLACE)
+            .after(SHOCK),
+        Mode::new(
+            "too-small",
+            "is one of too small a rating",
+            0.3,
+            &[Effect::Scale("rating")],
+            Severity::Log { low: 0.05, high: 0.6 },
+            RIGHT_ONE,
+        )
+        .after(HANDS),
+        Mode::new(
+            "too-large",
+            "is one of too large a rating, or a bridge",
+            0.5,
+            &[Effect::Scale("rating")],
+            Severity::Log { low: 2.0, high: 20.0 },
+            RIGHT_ONE,
+        )
+        .after(HANDS),
         Mode::new(
             "spread-holder",
             "sits loose in a spread or corroded holder",
@@ -43,7 +64,7 @@ pub static FUSE: Kind = Kind {
     ],
     share: 2.0,
     lower: |part| {
-        if part.holds(BLOWN) {
+        if part.holds(BLOWN) || part.holds(CRACKED) {
             part.set(0, Law::Open);
         } else {
             part.resist(0, part.ohms(RESISTANCE));
@@ -57,5 +78,11 @@ const REPLACE: Remedy = Remedy::new(
     "replace",
     2.0,
     "the same rating, never a larger one; a second blown fuse means a short to find",
+);
+const RIGHT_ONE: Remedy = Remedy::new(
+    "fit",
+    "fit one of the right rating in place of",
+    2.0,
+    "find out why somebody fitted another: a short may wait behind it",
 );
 const TIGHTEN: Remedy = Remedy::new("clean", "clean and tighten the holder of", 8.0, "battery's negative lead lifted");

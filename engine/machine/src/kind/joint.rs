@@ -17,15 +17,31 @@ pub static JOINT: Kind = Kind {
     name: "joint",
     summary: "A bolted joint, such as a battery terminal or a ground point.",
     terminals: Terminals::Ends { rings: false },
-    fields: &[Field::default(
-        "resistance",
-        Want::Quantity(Dimension::Resistance),
-        "0.1 mohm",
-        "Its resistance (estimate: 0.05 to 0.3 mΩ when clean and tight).",
-    )],
+    fields: &[
+        Field::default(
+            "resistance",
+            Want::Quantity(Dimension::Resistance),
+            "0.1 mohm",
+            "Its resistance (estimate: 0.05 to 0.3 mΩ when clean and tight).",
+        ),
+        Field::default(
+            "looks",
+            Want::Choice(&["fast", "loose", "off"]),
+            "fast",
+            "What a hand that moves it finds; corrosion under the ring is not seen.",
+        ),
+    ],
     branches: &[Path { name: "", from: 0, to: 1 }],
     modes: &[
-        Mode::new("loose", "is loose", 3.0, &[Effect::SetTo("resistance")], LOOSE, CLEAN).after(HANDS),
+        Mode::new(
+            "loose",
+            "is loose",
+            3.0,
+            &[Effect::SetTo("resistance"), Effect::Choose("looks", "loose")],
+            LOOSE,
+            CLEAN,
+        )
+        .after(HANDS),
         Mode::new("corroded", "is corroded", 3.0, &[Effect::SetTo("resistance")], CORRODED, CLEAN).after(WATER),
         Mode::new(
             "not-clamped",
@@ -36,7 +52,8 @@ pub static JOINT: Kind = Kind {
             CLEAN,
         )
         .after(HANDS),
-        Mode::new("off", "is off", 1.0, &[Effect::Open("")], Severity::None, FASTEN).after(SHOCK),
+        Mode::new("off", "is off", 1.0, &[Effect::Open(""), Effect::Choose("looks", "off")], Severity::None, FASTEN)
+            .after(SHOCK),
     ],
     share: 5.0,
     lower: |part| part.resist(0, part.ohms(0)),

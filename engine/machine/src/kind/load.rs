@@ -5,7 +5,7 @@
 use circuit::Law;
 use quantity::{Amps, Dimension, Ohms};
 
-use super::since::{HANDS, SHOCK};
+use super::since::{HANDS, SHOCK, WATER};
 use super::spec::{Effect, Fallback, Field, Kind, Mode, Path, Remedy, Severity, Terminals, Want};
 
 const RESISTANCE: usize = 0;
@@ -59,6 +59,15 @@ pub static LOAD: Kind = Kind {
         Mode::new("stays-awake", "never falls asleep", 1.5, &[Effect::Choose("awake", "yes")], Severity::None, RESET)
             .after(HANDS),
         Mode::new("open", "is dead", 1.0, &[Effect::Open("")], Severity::None, REPLACE).after(SHOCK),
+        Mode::new(
+            "shorted",
+            "is shorted inside",
+            0.5,
+            &[Effect::Across("from", "to")],
+            Severity::Log { low: 20e-3, high: 2.0 },
+            REPLACE,
+        )
+        .after(WATER),
     ],
     share: 2.0,
     lower: |part| {

@@ -1,8 +1,11 @@
 //! A relay: a coil that moves one contact. Law: latch, see `circuit::operating_point`.
-//! Pull-in and drop-out are magnitudes of coil voltage. Not modelled here: warming of the coil.
+//! Pull-in and drop-out are magnitudes of coil voltage. A diode that is built in beside the coil blocks as long as it is
+//! well; a loose stud inside is one of the burnt contacts, a loose nut on it is its cable's ring.
+//! Not modelled here: warming of the coil, an armature that lets go late.
 
 use quantity::{Dimension, Volts};
 
+use super::since::JUMP;
 use super::spec::{Effect, Field, Kind, Mode, Path, Remedy, Severity, Terminals, Want};
 
 const COIL: usize = 0;
@@ -45,6 +48,12 @@ pub static RELAY: Kind = Kind {
             Want::Choice(&["open", "closed"]),
             "A contact that never makes (`open`) or never breaks (`closed`), wherever the armature is.",
         ),
+        Field::default(
+            "diode",
+            Want::Choice(&["none", "built-in"]),
+            "none",
+            "Whether a diode across the coil is part of it.",
+        ),
     ],
     branches: &[Path { name: "coil", from: 0, to: 1 }, Path { name: "contact", from: 2, to: 3 }],
     modes: &[
@@ -73,6 +82,15 @@ pub static RELAY: Kind = Kind {
             &[Effect::Scale("coil")],
             Severity::Even { low: 0.2, high: 0.6 },
         ),
+        mode(
+            "diode-shorted",
+            "has a shorted diode across its coil",
+            0.5,
+            &[Effect::Across("coil-a", "coil-b")],
+            Severity::Log { low: 10e-3, high: 1.0 },
+        )
+        .after(JUMP)
+        .only("diode", &["built-in"]),
         mode(
             "sticky",
             "is stiff and pulls in late or not at all",

@@ -133,8 +133,8 @@ pub struct Mode {
     pub remedy: Remedy,
     /// How the answer to "what happened since it last worked?" multiplies its odds.
     pub since: &'static [(&'static str, f64)],
-    /// A field and the word that it must have for the mode to apply; nothing when it always does.
-    pub only: Option<(&'static str, &'static str)>,
+    /// A field and the words of which it must have one for the mode to apply; nothing when it always does.
+    pub only: Option<(&'static str, &'static [&'static str])>,
 }
 
 /// What a fault changes in the part.
@@ -157,6 +157,8 @@ pub enum Effect {
     ToGround(&'static str),
     /// A resistance of the severity's size between two terminals of the part.
     Across(&'static str, &'static str),
+    /// A resistance of the severity's size between neighboring ways of a connector, one fault a pair.
+    AcrossWays,
     /// A resistance of the severity's size from that terminal to each other wire of the loom, one fault a pair.
     ToLoom(&'static str),
 }
@@ -193,6 +195,16 @@ pub struct Remedy {
     pub minutes: f64,
     /// What to mind while doing it; empty when nothing.
     pub caution: &'static str,
+}
+
+impl Kind {
+    /// The word chosen for a field in a part's row of values; nothing when none is.
+    pub fn word(&self, values: &[f64], field: &str) -> Option<&'static str> {
+        let position = self.fields.iter().position(|known| known.name == field)?;
+        let Want::Choice(words) = self.fields[position].want else { return None };
+        let value = values[position];
+        if value.is_nan() { None } else { words.get(value as usize).copied() }
+    }
 }
 
 impl Field {
@@ -241,9 +253,9 @@ impl Mode {
         Self { consequence: true, ..self }
     }
 
-    /// The same, for parts of which a field has this word.
-    pub const fn only(self, field: &'static str, word: &'static str) -> Self {
-        Self { only: Some((field, word)), ..self }
+    /// The same, for parts of which a field has one of these words.
+    pub const fn only(self, field: &'static str, words: &'static [&'static str]) -> Self {
+        Self { only: Some((field, words)), ..self }
     }
 
     /// The same, likelier or rarer after what happened.

@@ -1,7 +1,7 @@
 //! A switch that follows the controls. Law: closed, V = I·R; open, no current.
 //! It is closed while `closed-when` holds, or always when the sheet gives no condition; `stuck` overrides both.
-//! Not modelled: bounce, arcing, several poles (a switch a pole), water across it (a `[fault]` with a bridge, where a
-//! sheet's author has seen it).
+//! One that does not close may be broken, worn or out of adjustment: a meter cannot tell, one act mends all three.
+//! Not modelled: bounce, arcing, several poles (a switch a pole).
 
 use super::since::{HANDS, SHOCK, WATER};
 use super::spec::{Effect, Field, Kind, Mode, Path, Remedy, Severity, Terminals, Want};
@@ -11,6 +11,9 @@ use quantity::Dimension;
 const RESISTANCE: usize = 0;
 const CLOSED_WHEN: usize = 1;
 const STUCK: usize = 2;
+
+/// Water and dirt between the contacts (estimate: tap water in a small gap, salt in it or not).
+const WET: Severity = Severity::Log { low: 50.0, high: 20e3 };
 
 /// `kind = "switch"`.
 pub static SWITCH: Kind = Kind {
@@ -34,6 +37,18 @@ pub static SWITCH: Kind = Kind {
             Want::Choice(&["open", "closed"]),
             "A contact that never makes (`open`) or never breaks (`closed`).",
         ),
+        Field::default(
+            "role",
+            Want::Choice(&["control", "interlock"]),
+            "control",
+            "An interlock lets a start happen, or refuses it; somebody may have bridged it.",
+        ),
+        Field::default(
+            "looks",
+            Want::Choice(&["right", "misplaced", "wet", "bridged"]),
+            "right",
+            "What is seen of it; `misplaced` is a control in a position that was not meant.",
+        ),
     ],
     branches: &[Path { name: "", from: 0, to: 1 }],
     modes: &[
@@ -50,6 +65,25 @@ pub static SWITCH: Kind = Kind {
         .after(WATER),
         Mode::new("stuck-closed", "does not open", 1.0, &[Effect::Choose("stuck", "closed")], Severity::None, REPLACE)
             .after(HANDS),
+        Mode::new(
+            "wet",
+            "has water across its contacts",
+            1.0,
+            &[Effect::Across("from", "to"), Effect::Choose("looks", "wet")],
+            WET,
+            DRY,
+        )
+        .after(WATER),
+        Mode::new(
+            "bridged",
+            "has been bridged by an earlier hand",
+            0.7,
+            &[Effect::Choose("stuck", "closed"), Effect::Choose("looks", "bridged")],
+            Severity::None,
+            UNBRIDGE,
+        )
+        .after(HANDS)
+        .only("role", &["interlock"]),
     ],
     share: 9.0,
     lower: |part| {
@@ -67,6 +101,13 @@ pub static SWITCH: Kind = Kind {
 };
 
 const CLEAN: Remedy = Remedy::new("clean", "clean or adjust", 10.0, "");
+const DRY: Remedy = Remedy::new("dry", "dry, clean and seal", 15.0, "ignition off before it is opened");
+const UNBRIDGE: Remedy = Remedy::new(
+    "unbridge",
+    "take the bridge off",
+    8.0,
+    "try every start that has to be refused before the machine goes out",
+);
 const REPLACE: Remedy = Remedy::new(
     "replace",
     "replace",

@@ -17,6 +17,15 @@ pub use observe::{Observer, Program, Seen, Signs};
 pub enum Sort {
     /// A meter, clamp or test lamp is connected.
     Meter(Instrument, Hookup),
+    /// A drop between two nodes over what the clamp round a branch shows at the same moment.
+    PerAmp {
+        /// Node of the red lead.
+        red: usize,
+        /// Node of the black lead.
+        black: usize,
+        /// The branch that the clamp is round.
+        clamped: usize,
+    },
     /// A relay is listened to; index among the machine's relays' parts.
     Listen(usize),
     /// A lamp is watched; index of its part.
@@ -29,6 +38,8 @@ pub enum Sort {
     Turn(usize),
     /// A part is looked at; index of the part.
     Look(usize),
+    /// A part is moved by hand while something is watched; index of the part.
+    Wiggle(usize),
     /// A bushing is measured; index of its part.
     Size(usize),
     /// The owner is asked.
@@ -71,6 +82,8 @@ pub struct Probe {
     pub hands: u8,
     /// Seconds of cranking that it costs the battery.
     pub crank_seconds: f64,
+    /// What a look at the part can find, the healthy word first; empty for other probes.
+    pub looks: &'static [&'static str],
 }
 
 impl Probe {
@@ -78,12 +91,13 @@ impl Probe {
     pub fn words(&self) -> &'static [&'static str] {
         match self.sort {
             Sort::Meter(Instrument::Lamp, _) => &["off", "dim", "bright"],
-            Sort::Meter(..) | Sort::Size(_) => &[],
+            Sort::Meter(..) | Sort::PerAmp { .. } | Sort::Size(_) => &[],
             Sort::Listen(_) => &["silent", "click", "chatter"],
             Sort::Watch(_) => &["off", "dims", "bright"],
             Sort::Feel(_) | Sort::Feed(_) => &["still", "turns"],
             Sort::Turn(_) => &["free", "tight", "blocked"],
-            Sort::Look(_) => &["whole", "blown"],
+            Sort::Look(_) => self.looks,
+            Sort::Wiggle(_) => &["same", "changes"],
             Sort::Ask(Question::Since) => SINCE,
         }
     }
@@ -92,6 +106,7 @@ impl Probe {
     pub fn dimension(&self) -> Dimension {
         match self.sort {
             Sort::Meter(instrument, _) => instrument.dimension(),
+            Sort::PerAmp { .. } => Dimension::Resistance,
             Sort::Size(_) => Dimension::Length,
             _ => Dimension::Ratio,
         }
@@ -100,12 +115,15 @@ impl Probe {
     /// The instrument it needs, as `--instruments` names it.
     pub fn instrument(&self) -> &'static str {
         match self.sort {
-            Sort::Meter(Instrument::Clamp, _) => "clamp",
+            // Who has a clamp has a meter.
+            Sort::Meter(Instrument::Clamp, _) | Sort::PerAmp { .. } => "clamp",
             Sort::Meter(Instrument::Lamp, _) => "lamp",
             Sort::Meter(..) => "meter",
             Sort::Size(_) => "caliper",
             Sort::Feed(_) => "jumper",
-            Sort::Listen(_) | Sort::Watch(_) | Sort::Feel(_) | Sort::Turn(_) | Sort::Look(_) => "eyes",
+            Sort::Listen(_) | Sort::Watch(_) | Sort::Feel(_) | Sort::Turn(_) | Sort::Look(_) | Sort::Wiggle(_) => {
+                "eyes"
+            }
             Sort::Ask(_) => "owner",
         }
     }
@@ -120,6 +138,7 @@ impl Probe {
             Sort::Meter(Instrument::Amps, _) => "dc amps, 10 A jack",
             Sort::Meter(Instrument::Clamp, _) => "dc amps, zeroed before it is closed round the cable",
             Sort::Meter(Instrument::Lamp, _) => "test lamp",
+            Sort::PerAmp { .. } => "dc millivolts over dc amps, the clamp zeroed before it is closed round the cable",
             _ => "",
         }
     }

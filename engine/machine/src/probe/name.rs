@@ -1,4 +1,4 @@
-//! Names of probes, read: `instrument@state:red,black`, `instrument@state:PART`, `ask:since`.
+//! Names of probes, read: `instrument@state:red,black`, `instrument@state:PART`, `mohm@state:red,black/PART`, `ask:since`.
 
 use crate::machine::{Machine, UnknownName, unknown};
 use crate::meter::{Hookup, Instrument};
@@ -30,17 +30,18 @@ pub enum BadProbe {
 
 impl BadProbe {
     /// What a name may look like.
-    pub const ALLOWED: &'static str = "INSTRUMENT@STATE:RED,BLACK (volts low-z ohms diode lamp), INSTRUMENT@STATE:PART (amps clamp), listen@ watch@ feel@ feed@ turn@ look@ size@STATE:PART, ask:since";
+    pub const ALLOWED: &'static str = "INSTRUMENT@STATE:RED,BLACK (volts low-z ohms diode lamp), INSTRUMENT@STATE:PART (amps clamp), mohm@STATE:RED,BLACK/PART, listen@ watch@ feel@ feed@ turn@ look@ wiggle@ size@STATE:PART, ask:since";
 }
 
 /// What observations by eye, ear and hand want: word, kinds, and the same in words.
-const OF_PARTS: [(&str, &[&str], &str); 7] = [
+const OF_PARTS: [(&str, &[&str], &str); 8] = [
     ("listen", &["relay"], "a relay"),
     ("watch", &["lamp", "instrument-lamp"], "a lamp"),
     ("feel", &["starter", "motor"], "a motor"),
     ("feed", &["starter", "motor"], "a motor"),
     ("turn", &["engine"], "an engine"),
-    ("look", &["fuse"], "a fuse"),
+    ("look", &["fuse", "breaker", "switch", "connector", "joint", "cable", "battery"], "a part that shows its faults"),
+    ("wiggle", &["joint", "cable", "connector"], "a connection"),
     ("size", &["bushing"], "a bushing"),
 ];
 
@@ -71,6 +72,12 @@ impl Machine {
             }
             return Ok(self.describe(Sort::Meter(instrument, hookup), state, name));
         }
+        if word == "mohm" {
+            let (leads, clamped) = of.rsplit_once('/').ok_or_else(form)?;
+            let (red, black) = leads.split_once(',').ok_or_else(form)?;
+            let (red, black, clamped) = (self.node(red)?, self.node(black)?, self.branch(clamped)?);
+            return Ok(self.describe(Sort::PerAmp { red, black, clamped }, state, name));
+        }
         let known =
             Instrument::NAMES.iter().map(|(known, _)| *known).chain(OF_PARTS.iter().map(|(known, _, _)| *known));
         let Some((what, kinds, wanted)) = OF_PARTS.iter().find(|(known, _, _)| *known == word) else {
@@ -88,6 +95,7 @@ impl Machine {
             "feed" => Sort::Feed(part),
             "turn" => Sort::Turn(part),
             "size" => Sort::Size(part),
+            "wiggle" => Sort::Wiggle(part),
             _ => Sort::Look(part),
         };
         Ok(self.describe(sort, state, name))
@@ -103,12 +111,17 @@ impl Machine {
             Sort::Meter(instrument, Hookup::In(branch)) => {
                 format!("{}@{state}:{}", instrument.name(), self.branches()[branch].name)
             }
+            Sort::PerAmp { red, black, clamped } => {
+                let clamped = &self.branches()[clamped].name;
+                format!("mohm@{state}:{},{}/{clamped}", self.node_name(red), self.node_name(black))
+            }
             Sort::Listen(index) => format!("listen@{state}:{}", part(index)),
             Sort::Watch(index) => format!("watch@{state}:{}", part(index)),
             Sort::Feel(index) => format!("feel@{state}:{}", part(index)),
             Sort::Feed(index) => format!("feed@{state}:{}", part(index)),
             Sort::Turn(index) => format!("turn@{state}:{}", part(index)),
             Sort::Look(index) => format!("look@{state}:{}", part(index)),
+            Sort::Wiggle(index) => format!("wiggle@{state}:{}", part(index)),
             Sort::Size(index) => format!("size@{state}:{}", part(index)),
             Sort::Ask(Question::Since) => "ask:since".to_owned(),
         }

@@ -5,6 +5,7 @@
 use circuit::{Law, OperatingPoint, Outcome, Position, Solver, Unsolvable};
 use quantity::{Celsius, Ohms};
 
+use crate::kind::spec::Want;
 use crate::machine::{Edit, Machine};
 use crate::meter::{Bench, Hookup, Instrument, LEADS, Setting, TEST_CURRENT, VOLTMETER, lamp_word};
 use crate::state::OperatingState;
@@ -227,8 +228,17 @@ impl Observer {
         let turning = point.state.rotors.iter().find(|rotor| rotor.turning);
         match state {
             "held" => {
-                self.signs.click = point.state.relays.contains(&Position::Pulled);
-                self.signs.chatter = matches!(point.outcome, Outcome::Chatter { .. });
+                // The driver of a control unit that resets is a relay that nobody hears.
+                let heard = |relay: usize| {
+                    let part = machine.branches()[self.bench.network.relays[relay].coil].part;
+                    machine.sheet.parts[part].kind.name == "relay"
+                };
+                let pulled = |relay: usize| point.state.relays[relay] == Position::Pulled;
+                self.signs.click = (0..point.state.relays.len()).any(|relay| pulled(relay) && heard(relay));
+                self.signs.chatter = match &point.outcome {
+                    Outcome::Chatter { relays, .. } => relays.iter().any(|relay| heard(*relay)),
+                    Outcome::Steady => false,
+                };
                 self.signs.spins = turning.is_some();
                 self.signs.engaged = turning.is_some_and(|rotor| rotor.engaged);
                 self.signs.speed = turning.map_or(0.0, |rotor| rotor.speed.0);
@@ -283,6 +293,13 @@ impl Observer {
                 let volts = pair.resistance.0 * TEST_CURRENT.0;
                 (volts < 0.02).then_some(Seen::Number(pair.resistance.beside(VOLTMETER).0 + LEADS.0))
             }
+            // What chatters, or carries next to nothing, has no drop per ampere that anybody could read.
+            Sort::PerAmp { .. } if chatters => Some(Seen::Over),
+            Sort::PerAmp { red, black, clamped } => {
+                let amps = machine.current(network, &point.state.solution, clamped).0.abs();
+                let volts = self.bench.solver.meter(red, black, VOLTMETER).map_or(0.0, |volts| volts.0.abs());
+                Some(if amps < LEAST_CLAMPED { Seen::Over } else { Seen::Number(volts / amps) })
+            }
             Sort::Listen(part) => {
                 let coil = machine.layout(part).slots[0]?;
                 let relay = network.relays.iter().position(|relay| relay.coil == coil)?;
@@ -306,15 +323,13 @@ impl Observer {
                 let branch = machine.layout(part).slots[0]?;
                 let motor = network.motors.iter().position(|motor| motor.branch == branch);
                 let turns = motor.is_some_and(|motor| point.state.rotors[motor].turning);
-                Some(Seen::Word(u8::from(turns)))
+                Some(Seen::Word(u8::from(turns || (probe.state == "running" && machine.is_driven(part, edits)))))
             }
             Sort::Turn(part) => Some(Seen::Word(machine.hand_on(part, edits))),
-            Sort::Look(part) => {
-                let branch = machine.layout(part).slots[0]?;
-                let fuse = network.fuses.iter().position(|fuse| fuse.branch == branch);
-                let blown =
-                    network.branches[branch].law == Law::Open || fuse.is_some_and(|fuse| point.state.blown[fuse]);
-                Some(Seen::Word(u8::from(blown)))
+            Sort::Look(part) => Some(Seen::Word(self.look_of(machine, part, point, edits)?)),
+            Sort::Wiggle(part) => {
+                let word = machine.word_of(part, "looks", edits);
+                Some(Seen::Word(u8::from(word.is_some_and(|word| MOVES.contains(&word)))))
             }
             Sort::Size(part) => {
                 let slot = machine.slot(part, "clearance").ok()?;
@@ -323,6 +338,27 @@ impl Observer {
             Sort::Ask(_) => Some(Seen::Nothing),
             Sort::Meter(..) | Sort::Feed(_) => None,
         }
+    }
+
+    /// What a look at a part finds, as index of its words.
+    fn look_of(&self, machine: &Machine, part: usize, point: &OperatingPoint, edits: &[Edit]) -> Option<u8> {
+        let network = &self.bench.network;
+        let branch = machine.layout(part).slots[0]?;
+        let gone = || {
+            let fuse = network.fuses.iter().position(|fuse| fuse.branch == branch);
+            network.branches[branch].law == Law::Open || fuse.is_some_and(|fuse| point.state.blown[fuse])
+        };
+        Some(match machine.sheet.parts[part].kind.name {
+            // A cracked one looks whole; one of another rating shows it as long as it is whole.
+            "fuse" if machine.value_with(part, "cracked", edits)? == 1.0 => 0,
+            "fuse" if gone() => 1,
+            "fuse" => {
+                let slot = machine.slot(part, "rating").ok()?;
+                2 * u8::from(edited(machine.values()[slot], slot, edits) != machine.values()[slot])
+            }
+            "breaker" => u8::from(gone()),
+            _ => machine.value_with(part, "looks", edits)? as u8,
+        })
     }
 
     /// What takes another solution, with the instrument in the circuit.
@@ -360,6 +396,10 @@ impl Observer {
     }
 }
 
+/// A clamp shows a current that can be divided by from here on (estimate), A.
+const LEAST_CLAMPED: f64 = 2.0;
+/// Words of `looks` for what moves under a hand.
+const MOVES: [&str; 2] = ["loose", "unplugged"];
 /// Jump leads of a direct supply, both together.
 const JUMPER: Ohms = Ohms(5e-3);
 /// By hand an engine is "tight" above this multiple of its healthy torque, "blocked" above the other (estimate).
@@ -378,6 +418,24 @@ impl Machine {
         const BY_ITSELF: f64 = 0.0;
         let part = self.branches()[fuse].part;
         self.slot(part, "resets").map_or(true, |slot| self.values()[slot] != BY_ITSELF)
+    }
+
+    /// Whether a running engine takes the motor along: its one-way clutch does not let go.
+    fn is_driven(&self, motor: usize, edits: &[Edit]) -> bool {
+        self.drive_of(motor).and_then(|drive| self.value_with(drive, "seized", edits)) == Some(1.0)
+    }
+
+    /// A value of a part with some edits; NaN when neither sheet nor edits give it.
+    fn value_with(&self, part: usize, field: &str, edits: &[Edit]) -> Option<f64> {
+        let slot = self.slot(part, field).ok()?;
+        Some(edited(self.values()[slot], slot, edits))
+    }
+
+    /// The word chosen for a field of a part with some edits.
+    fn word_of(&self, part: usize, field: &str, edits: &[Edit]) -> Option<&'static str> {
+        let known = self.sheet.parts[part].kind.fields.iter().find(|known| known.name == field)?;
+        let Want::Choice(words) = known.want else { return None };
+        words.get(self.value_with(part, field, edits)? as usize).copied()
     }
 
     /// The edits with a motor fed straight from the first battery or source.

@@ -7,7 +7,7 @@ use std::collections::BTreeMap;
 
 use circuit::Solution;
 
-use crate::kind::spec::Terminals;
+use crate::kind::spec::{Terminals, Want};
 use crate::machine::Machine;
 use crate::meter::{Bench, Hookup, Instrument, Setting};
 
@@ -15,6 +15,8 @@ use super::{Probe, Question, Sort};
 
 /// What to mind whenever the starter may turn.
 const CRANK_CAUTION: &str = "neutral, rear wheel off the ground, hands and clothing clear; at most 5 s, then 30 s rest";
+/// The same, where the sheet says what to mind at this machine.
+const BURST: &str = "at most 5 s, then 30 s rest";
 /// What to mind with an ammeter in the battery's lead.
 const AMMETER_CAUTION: &str = "never press start with the ammeter in the lead: its fuse opens above 10 A";
 /// What to mind when a motor is fed directly.
@@ -42,6 +44,7 @@ impl Machine {
                 sorts.extend(self.suggest_unplugged(index));
             }
         }
+        sorts.extend(self.suggest_per_ampere().into_iter().map(|sort| (sort, Cow::Borrowed("held"))));
         let mut probes: Vec<Probe> = Vec::new();
         let mut solved = BTreeMap::new();
         for (sort, state) in sorts {
@@ -74,6 +77,9 @@ impl Machine {
     }
 
     fn suggest_for_part(&self, index: usize, kind: &str, sorts: &mut Vec<(Sort, &'static str)>) {
+        if self.is_worth_a_look(index) {
+            sorts.push((Sort::Look(index), "rest"));
+        }
         let layout = self.layout(index);
         let ends = |from: usize, to: usize| (layout.terminals[from], layout.terminals[to]);
         let across = |instrument, (red, black): (usize, usize)| Sort::Meter(instrument, Hookup::Between { red, black });
@@ -100,6 +106,11 @@ impl Machine {
             }
             "starter" | "motor" => {
                 sorts.push((Sort::Feel(index), "held"));
+                let drive = self.drive_of(index).map(|drive| &self.sheet.parts[drive]);
+                if drive.is_some_and(|drive| drive.kind.word(&drive.values, "type") == Some("one-way-clutch")) {
+                    // A clutch that does not let go: the starter whines along.
+                    sorts.push((Sort::Feel(index), "running"));
+                }
                 sorts.push((Sort::Feed(index), "rest"));
                 sorts.push((across(Instrument::Volts, ends(0, 1)), "held"));
                 sorts.push((across(Instrument::Ohms, ends(0, 1)), "dead"));
@@ -109,8 +120,7 @@ impl Machine {
                 sorts.push((across(Instrument::Ohms, ends(0, 1)), "dead-held"));
                 sorts.push((across(Instrument::Volts, ends(0, 1)), "held"));
             }
-            "fuse" => {
-                sorts.push((Sort::Look(index), "rest"));
+            "fuse" | "breaker" => {
                 sorts.push((across(Instrument::Volts, ends(0, 1)), "on"));
                 // Behind a fuse: a short to ground that would blow the next one too.
                 let behind = ends(0, 1).1;
@@ -132,6 +142,75 @@ impl Machine {
             }
             "wire" => sorts.push((across(Instrument::Ohms, ends(0, 1)), "dead")),
             _ => {}
+        }
+    }
+
+    /// Drops per ampere along the path of the motor's current, for a workshop that has a meter and a clamp.
+    /// The clamp sits round the cable whose current comes nearest.
+    fn suggest_per_ampere(&self) -> Vec<Sort> {
+        let has = |sort: &str| self.sheet.meters.iter().any(|meter| meter.sort == sort);
+        let (Ok(held), true) = (self.state("held"), has("meter") && has("clamp")) else { return Vec::new() };
+        let mut bench = Bench::new();
+        let setting = Setting { state: &held, edits: &[], air: None };
+        let Ok(point) = bench.solve(self, &setting) else { return Vec::new() };
+        let current = |branch: usize| point.state.solution.current(branch).0.abs();
+        let Some(motor) = bench.network.motors.first().map(|motor| current(motor.branch)) else { return Vec::new() };
+        let main = |branch: usize| motor > 0.0 && current(branch) > 0.5 * motor;
+        let parts = || self.sheet.parts.iter().zip(&self.parts);
+        let cables: Vec<usize> = parts()
+            .filter(|(part, _)| part.kind.name == "cable")
+            .filter_map(|(_, layout)| layout.slots[0])
+            .filter(|branch| main(*branch))
+            .collect();
+        let nearest = |branch: usize| {
+            let off = |cable: &usize| (current(*cable) - current(branch)).abs();
+            cables.iter().copied().min_by(|left, right| off(left).total_cmp(&off(right)))
+        };
+        let mut sorts = Vec::new();
+        for (part, layout) in parts() {
+            // Path that carries the current, and the two terminals that leads are put on.
+            let (path, from, to) = match part.kind.name {
+                "cable" => (0, 2, 3),
+                "joint" => (0, 0, 1),
+                "relay" => (1, 2, 3),
+                _ => continue,
+            };
+            let Some(branch) = layout.slots[path].filter(|branch| main(*branch)) else { continue };
+            let Some(clamped) = nearest(branch) else { continue };
+            sorts.push(Sort::PerAmp { red: layout.terminals[from], black: layout.terminals[to], clamped });
+        }
+        sorts
+    }
+
+    /// What a look at a part can find; only where eyes can tell.
+    pub(super) fn looks(&self, part: usize) -> &'static [&'static str] {
+        let kind = self.sheet.parts[part].kind;
+        match (kind.name, kind.fields.iter().find(|field| field.name == "looks").map(|field| field.want)) {
+            ("fuse", _) => &["whole", "blown", "wrong"],
+            ("breaker", _) => &["set", "tripped"],
+            (_, Some(Want::Choice(words))) => words,
+            _ => &[],
+        }
+    }
+
+    /// Whether a look is worth proposing: fuses, plugs, breakers with a button, cells whose acid shows, interlocks, and
+    /// controls that the sheet's author knows to be left in a wrong position.
+    fn is_worth_a_look(&self, index: usize) -> bool {
+        let part = &self.sheet.parts[index];
+        let word = |field: &str| part.kind.word(&part.values, field);
+        let misplaced = || {
+            let slot = part.kind.fields.iter().position(|known| known.name == "looks");
+            self.sheet
+                .faults
+                .iter()
+                .any(|fault| fault.set.iter().any(|(of, field, _)| *of == index && Some(*field) == slot))
+        };
+        match part.kind.name {
+            "fuse" | "connector" => true,
+            "breaker" => word("resets") == Some("by-hand"),
+            "battery" => word("chemistry") == Some("flooded"),
+            "switch" => word("role") == Some("interlock") || misplaced(),
+            _ => false,
         }
     }
 
@@ -182,11 +261,17 @@ impl Machine {
             caution: String::new(),
             hands: 1,
             crank_seconds: 0.0,
+            looks: if let Sort::Look(part) = sort { self.looks(part) } else { &[] },
         };
-        let cranks = matches!(state.split('~').next(), Some("held"));
+        let base = state.split('~').next().unwrap_or_default();
+        let cranks = base == "held" || base.starts_with("held-");
         let dead = state.starts_with("dead");
+        if let Ok(entered) = self.state(base) {
+            probe.caution = entered.caution;
+        }
         if cranks {
-            probe.caution = CRANK_CAUTION.to_owned();
+            probe.caution =
+                if probe.caution.is_empty() { CRANK_CAUTION.to_owned() } else { format!("{}; {BURST}", probe.caution) };
             probe.crank_seconds = 2.0;
         }
         match sort {
@@ -216,6 +301,17 @@ impl Machine {
                     probe.hands = 2;
                 }
             }
+            Sort::PerAmp { red, black, clamped } => {
+                self.node_name(red).clone_into(&mut probe.red);
+                self.node_name(black).clone_into(&mut probe.black);
+                let clamped = self.branches()[clamped].part;
+                let (from, to) = (self.node_title(red), self.node_title(black));
+                probe.title = format!("drop per ampere from {from} to {to}, clamp round the {}", title_of(clamped));
+                let places = [self.place_of_node(red), self.place_of_node(black), self.place_of_part(clamped)];
+                probe.places = places.into_iter().flatten().collect();
+                probe.minutes = 1.2;
+                probe.hands = 4;
+            }
             Sort::Listen(part) => probe.title = format!("listen to the {}", title_of(part)),
             Sort::Watch(part) => probe.title = format!("watch the {}", title_of(part)),
             Sort::Feel(part) => probe.title = format!("does the {} turn (listen, feel)", title_of(part)),
@@ -236,6 +332,11 @@ impl Machine {
                 probe.title = format!("look at the {}", title_of(part));
                 probe.places = self.place_of_part(part).into_iter().collect();
                 probe.minutes = 0.5;
+            }
+            Sort::Wiggle(part) => {
+                probe.title = format!("move the {} by hand: does anything change", title_of(part));
+                probe.places = self.place_of_part(part).into_iter().collect();
+                probe.hands = if cranks { 2 } else { 1 };
             }
             Sort::Size(part) => {
                 probe.title = format!("measure the clearance of the {}", title_of(part));
