@@ -15,6 +15,7 @@ mod probes;
 mod read;
 mod schema;
 mod solve;
+mod trial;
 mod work;
 
 use std::collections::BTreeSet;

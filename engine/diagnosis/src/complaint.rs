@@ -38,7 +38,7 @@ pub const COMPLAINTS: &[Complaint] = &[
 ];
 
 /// An owner describes something else than what happens once in twenty jobs.
-const OWNER_IS_WRONG: f64 = 0.05;
+pub(crate) const OWNER_IS_WRONG: f64 = 0.05;
 /// A rest current this much above healthy flattens the battery.
 const LEAK: f64 = 0.020;
 /// Below this share of healthy speed it cranks slowly.

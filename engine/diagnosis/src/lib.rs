@@ -27,6 +27,7 @@ pub mod request;
 mod round;
 pub mod spread;
 mod told;
+pub mod trial;
 mod turn;
 
 pub use advice::{Advice, Step, Stop, SuspectShare, Verdict};

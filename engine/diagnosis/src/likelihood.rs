@@ -18,7 +18,7 @@ pub const WILD: f64 = 0.02;
 /// Share of readings that are right but of a neighboring point.
 pub const MISPLACED: f64 = 0.02;
 /// Share of words that are misheard or mistyped.
-const MISHEARD: f64 = 0.03;
+pub(crate) const MISHEARD: f64 = 0.03;
 /// An ohmmeter's number above this counts as beyond the limit of the test current.
 const FAR_OHMS: f64 = 6000.0;
 

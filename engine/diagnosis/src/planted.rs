@@ -2,8 +2,9 @@
 //! Idea: the answer is solved with the instrument in the circuit, rounded to what the display shows, and given as the
 //! text that would be typed. A remedy that mends something and leaves nothing to be noticed answers `fixed`.
 //! Promise: the machine is never one of the desk's what-if cases: its severity is the planter's, its shared values
-//! are those of the sheet.
-//! Not modeled: noise of the meter beyond its last digit, slips of a tip, a battery that tires from being cranked.
+//! are those of the sheet unless the planter gives others.
+//! Not modeled here: noise of the meter beyond its last digit and slips of a tip (see [`crate::trial`]), a battery
+//! that tires from being cranked.
 
 use circuit::Unsolvable;
 use machine::probe::Sort;
@@ -19,6 +20,10 @@ use crate::request::{BadRequest, Entry, Request, entry, part_name};
 #[derive(Clone, Debug)]
 pub struct Planted {
     air: Option<Celsius>,
+    /// What differs from the sheet beside the faults.
+    base: Vec<Edit>,
+    /// An intermittent fault that is away at the moment.
+    pub(crate) away: bool,
     /// What is still wrong, with its severity.
     left: Vec<(Fault, f64)>,
     faults: Vec<Fault>,
@@ -43,8 +48,23 @@ impl Planted {
     /// # Errors
     /// When even the healthy machine has no operating point.
     pub fn new(machine: &Machine, faults: &[(Fault, f64)], air: Option<Celsius>) -> Result<Self, Unsolvable> {
+        Self::with(machine, faults, Vec::new(), air)
+    }
+
+    /// Plants faults in a machine that differs from its sheet: its battery's charge, its oil, its friction.
+    ///
+    /// # Errors
+    /// When even the machine without faults has no operating point.
+    pub fn with(
+        machine: &Machine,
+        faults: &[(Fault, f64)],
+        base: Vec<Edit>,
+        air: Option<Celsius>,
+    ) -> Result<Self, Unsolvable> {
         let mut planted = Self {
             air,
+            base,
+            away: false,
             left: Vec::new(),
             faults: machine.faults(),
             nominal: Signs::default(),
@@ -58,6 +78,11 @@ impl Planted {
     /// Names of what is still wrong.
     pub fn left(&self) -> impl Iterator<Item = &str> {
         self.left.iter().map(|(fault, _)| fault.name.as_str())
+    }
+
+    /// What is still wrong.
+    pub(crate) fn faults_left(&self) -> impl Iterator<Item = &Fault> {
+        self.left.iter().map(|(fault, _)| fault)
     }
 
     /// The complaint that fits best what the machine does; nothing when its owner would notice nothing.
@@ -96,10 +121,15 @@ impl Planted {
         let Entry::Tried { verb, part, .. } = entry(machine, &self.faults, name, "same")? else {
             return Err(BadRequest::Remedy(name.to_owned()).into());
         };
+        let mended = self.remove(machine, &verb, &part);
+        Ok(if mended && self.complaint(machine)?.is_none() { "fixed" } else { "same" }.to_owned())
+    }
+
+    /// Does a remedy; whether it removed anything.
+    pub(crate) fn remove(&mut self, machine: &Machine, verb: &str, part: &str) -> bool {
         let before = self.left.len();
         self.left.retain(|(fault, _)| fault.remedy.verb != verb || part_name(machine, fault) != part);
-        let mended = self.left.len() < before;
-        Ok(if mended && self.complaint(machine)?.is_none() { "fixed" } else { "same" }.to_owned())
+        self.left.len() < before
     }
 
     /// Minutes of a remedy, access apart.
@@ -109,10 +139,13 @@ impl Planted {
     }
 
     fn edits(&self) -> Vec<Edit> {
-        self.left.iter().flat_map(|(fault, severity)| fault.edits(*severity)).collect()
+        let present = self.left.iter().filter(|_| !self.away);
+        let faults = present.flat_map(|(fault, severity)| fault.edits(*severity));
+        self.base.iter().copied().chain(faults).collect()
     }
 
-    fn look(&mut self, machine: &Machine, probe: &Probe) -> Result<Seen, Unsolvable> {
+    /// What a probe shows, exactly.
+    pub(crate) fn look(&mut self, machine: &Machine, probe: &Probe) -> Result<Seen, Unsolvable> {
         let probes = std::slice::from_ref(probe);
         let mut seen = [Seen::Nothing];
         let edits = self.edits();
@@ -120,7 +153,8 @@ impl Planted {
         Ok(seen[0])
     }
 
-    fn signs(&mut self, machine: &Machine) -> Result<Signs, Unsolvable> {
+    /// What the machine makes its owner say.
+    pub(crate) fn signs(&mut self, machine: &Machine) -> Result<Signs, Unsolvable> {
         let edits = self.edits();
         self.observer.observe(machine, &Program::new(machine, &[]), &[], &edits, self.air, &mut [])?;
         Ok(self.observer.signs())
@@ -128,7 +162,7 @@ impl Planted {
 }
 
 /// What is seen, as it would be typed.
-fn typed(probe: &Probe, seen: Seen) -> String {
+pub(crate) fn typed(probe: &Probe, seen: Seen) -> String {
     let number = |value: f64| match probe.sort {
         Sort::Meter(instrument, _) => instrument.face().show(value, probe.dimension()),
         _ => show(value, probe.dimension()),

@@ -38,8 +38,13 @@ impl Spread {
         if !value.is_finite() {
             return f64::INFINITY;
         }
+        let (meter, point) = self.parts(value);
+        sqrt(meter * meter + point * point)
+    }
+
+    /// The two parts of it: what the meter adds at each reading, and how far this point lies from others of its sort.
+    pub(crate) fn parts(&self, value: f64) -> (f64, f64) {
         let meter = self.face.as_ref().map_or(0.0, |face| 0.5 * face.uncertainty(value));
-        let spread = self.floor + self.share * value.abs();
-        sqrt(meter * meter + spread * spread)
+        (meter, self.floor + self.share * value.abs())
     }
 }

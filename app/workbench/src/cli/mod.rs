@@ -17,6 +17,7 @@ mod probes;
 mod read;
 mod schema;
 mod solve;
+mod trial;
 mod work;
 
 use std::io::Write;
@@ -79,6 +80,7 @@ commands! {
     Atlas in atlas,
     Advise in advise,
     Work in work,
+    Trial in trial,
     Export in export,
     Schema in schema,
     Man in man,

@@ -16,3 +16,4 @@ pub mod requests;
 pub mod sheets;
 pub mod stand;
 pub mod tables;
+pub mod trial;
