@@ -153,7 +153,7 @@ pub(crate) struct Course<'a> {
 enum Act {
     /// The meter's own check, or what makes the machine safe: its answer is that all is well.
     Prepare(String, f64),
-    Probe(Probe),
+    Probe(Box<Probe>),
     Remedy(usize),
     Nothing,
 }
@@ -253,7 +253,7 @@ impl<'a> Course<'a> {
             if step.probe.starts_with("meter:") || step.probe.starts_with("safe:") {
                 return Act::Prepare(step.probe.clone(), step.minutes);
             }
-            return self.named(&step.probe).map_or(Act::Nothing, Act::Probe);
+            return self.named(&step.probe).map_or(Act::Nothing, |probe| Act::Probe(Box::new(probe)));
         }
         let goes_flat = self.planting.complaint == "goes-flat";
         let open = |index: usize| {
@@ -271,7 +271,7 @@ impl<'a> Course<'a> {
         };
         let verdict = advice.verdict.as_ref().and_then(|verdict| cure_of(&verdict.remedy));
         match (next, verdict) {
-            (Some(index), _) => Act::Probe(self.probes[index].clone()),
+            (Some(index), _) => Act::Probe(Box::new(self.probes[index].clone())),
             (None, Some(cure)) if tried(&self.cures[cure].name) < 2 => Act::Remedy(cure),
             (None, _) => Act::Nothing,
         }
