@@ -187,7 +187,7 @@ fn feeds_motor(machine: &Machine, cable: usize) -> bool {
 /// Whether a probe looks at a part: across it, in it, or at a point of it.
 fn is_of(machine: &Machine, probe: &Probe, part: usize) -> bool {
     match probe.sort {
-        Sort::Meter(_, Hookup::Between { red, black }) => {
+        Sort::Meter(_, Hookup::Between { red, black }) | Sort::PerAmp { red, black, .. } => {
             let ends = &machine.layout(part).terminals;
             is_across(machine, part, red, black)
                 || (ends.contains(&red) && (ends.contains(&black) || probe.state == "held"))
@@ -199,7 +199,7 @@ fn is_of(machine: &Machine, probe: &Probe, part: usize) -> bool {
         Sort::Feed(at) | Sort::Feel(at) | Sort::Listen(at) | Sort::Watch(at) | Sort::Turn(at) | Sort::Look(at) => {
             at == part
         }
-        Sort::Size(at) => at == part,
+        Sort::Size(at) | Sort::Wiggle(at) => at == part,
         Sort::Ask(_) => false,
     }
 }
