@@ -7,6 +7,7 @@ mod atlas;
 mod bench;
 mod check;
 mod completions;
+mod coverage;
 mod expect;
 mod export;
 mod first_steps;

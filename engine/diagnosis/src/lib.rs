@@ -13,6 +13,7 @@ pub mod cast;
 pub mod cell;
 pub mod column;
 pub mod complaint;
+pub mod coverage;
 mod delegates;
 pub mod desk;
 mod field;

@@ -559,8 +559,8 @@ fn law_a_lead_acid_battery_in_charge_rises_towards_the_set_point_and_lithium_har
         let node = |name: &str| machine.node(name).expect("a node");
         point.state.solution.between(node("p"), node("m")).expect("a path").0
     };
-    // 14.4 V behind 50 mΩ into 12.57 V behind 2.5 Ω·Ah / 14 Ah.
-    check("lead-acid", volts("flooded"), 14.4 - (14.4 - 12.57) * 50.0 / (50.0 + 2500.0 / 14.0), 1e-3);
+    // 14.4 V behind 50 mΩ into 12.57 V behind 4 Ω·Ah / 14 Ah.
+    check("lead-acid", volts("flooded"), 14.4 - (14.4 - 12.57) * 50.0 / (50.0 + 4000.0 / 14.0), 1e-3);
     check("lithium", volts("lfp-4s"), 13.29, 0.15);
 }
 

@@ -7,6 +7,7 @@ mod atlas;
 mod changes;
 mod check;
 mod completions;
+mod coverage;
 mod expect;
 mod export;
 mod failure;
@@ -77,6 +78,7 @@ commands! {
     Read in read,
     Probes in probes,
     Expect in expect,
+    Coverage in coverage,
     Atlas in atlas,
     Advise in advise,
     Work in work,

@@ -7,6 +7,7 @@ pub mod advice;
 pub mod answer;
 pub mod card;
 pub mod changes;
+pub mod coverage;
 pub mod folders;
 pub mod job;
 pub mod probes;

@@ -42,6 +42,8 @@ pub enum Place {
     State,
     /// A fault.
     Fault,
+    /// The faults in question.
+    Faults,
     /// A value of a part.
     Set,
     /// Something opened.
@@ -70,7 +72,7 @@ impl Place {
         match self {
             Self::Request => None,
             Self::State => Some("state"),
-            Self::Fault => Some("faults"),
+            Self::Fault | Self::Faults => Some("faults"),
             Self::Set => Some("set"),
             Self::Open => Some("open"),
             Self::Bridge => Some("bridge"),
@@ -90,6 +92,7 @@ impl Place {
             Self::Request | Self::Read => None,
             Self::State => Some("--state"),
             Self::Fault => Some("--fault"),
+            Self::Faults => Some("--faults"),
             Self::Set => Some("--set"),
             Self::Open => Some("--open"),
             Self::Bridge => Some("--bridge"),

@@ -4,8 +4,8 @@
 //! empty end is only "below 11.6 V". R at 20 °C: 35 mΩ at 2.3 Ah for LFP, 150 mΩ·Ah for AGM and 240 mΩ·Ah for flooded,
 //! over the capacity (estimates); nearly empty it rises (estimate), in the cold it follows exp(Ea/RT), Ea 20 kJ/mol
 //! (estimate; no open data for high rates below zero).
-//! While the engine runs, R of a lead-acid one is the 2.5 Ω·Ah over its capacity that stands for the overvoltage of
-//! charging (estimate): 13.8 V at a few amperes; a battery that is not charged then reads half a volt too low.
+//! While the engine runs, R of a lead-acid one is the 4 Ω·Ah over its capacity that stands for the overvoltage of
+//! charging (estimate): 13.8 V at a few amperes; a battery that is not charged then reads up to a volt too low.
 //! Not modelled: sag and recovery in time, hysteresis of the LFP plateau (20 to 100 mV), self-discharge inside.
 
 use circuit::Law;
@@ -51,8 +51,8 @@ const ACTIVATION: f64 = 20e3;
 /// J/(mol·K).
 const GAS_CONSTANT: f64 = 8.314_462_618;
 const AMPERE_HOUR: f64 = 3600.0;
-/// Rise of a lead-acid battery's voltage in charge per ampere and per capacity, Ω·C (estimate: 2.5 Ω·Ah).
-const OVERVOLTAGE: f64 = 2.5 * AMPERE_HOUR;
+/// Rise of a lead-acid battery's voltage in charge per ampere and per capacity, Ω·C (estimate: 4 Ω·Ah).
+const OVERVOLTAGE: f64 = 4.0 * AMPERE_HOUR;
 /// What is left of the charge in a sulfated one (estimate).
 const SULFATED: f64 = 0.35;
 /// Index of the word `lfp-4s`.
