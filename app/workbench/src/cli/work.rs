@@ -86,7 +86,7 @@ impl Work {
             (None, false) => Job::new(&id, &text),
         }?;
         let (for_table, for_key) = (machine.clone(), text.clone());
-        let table = std::thread::spawn(move || tables::table(&for_table, &for_key, tables::FULL));
+        let table = std::thread::spawn(move || tables::table(&for_table, &for_key, tables::full(&for_table)));
         Session { page, input: Input::new(), machine, job, work: self, table: Some(table), desk: None }.run(&text)
     }
 }

@@ -32,7 +32,7 @@ pub struct Asked {
 
 /// A desk with the machine's full table of readings.
 pub fn desk(machine: Machine, sheet: &str) -> Desk {
-    let table = tables::table(&machine, sheet, tables::FULL);
+    let table = tables::table(&machine, sheet, tables::full(&machine));
     Desk::new(machine, table)
 }
 
