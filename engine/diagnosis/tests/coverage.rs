@@ -1,5 +1,5 @@
 //! Which faults cannot be told apart: the matrix against readings taken anew.
-#![expect(clippy::disallowed_methods, clippy::print_stdout, reason = "a test that reads sheets and shows how it went")]
+#![expect(clippy::disallowed_methods, reason = "a test that reads sheets")]
 #![allow(clippy::unwrap_used, reason = "a test")]
 
 use diagnosis::coverage::{Matrix, Question, Split, TELLS};
