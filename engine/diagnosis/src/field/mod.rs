@@ -227,7 +227,7 @@ impl<'a> Sources<'a> {
             };
             (subject, cloud)
         };
-        let mut matter = self.by_cooled_belief(ground);
+        let mut matter = self.by_cooled_belief(&ground.totals, &ground.log_odds);
         matter.truncate(MOST_CLIMBED);
         let coarse = matter.into_iter().map(cloud).filter(|(_, cloud)| cloud.effective() < ENOUGH).collect();
         let prior = |subject: Subject| match subject {
@@ -307,9 +307,8 @@ impl<'a> Sources<'a> {
     }
 
     /// Suspects that a cooled belief gives a share worth looking for a peak, likeliest first.
-    fn by_cooled_belief(&self, ground: &Ground<'_>) -> Vec<u32> {
+    fn by_cooled_belief(&self, totals: &[f64], log_odds: &[f64]) -> Vec<u32> {
         let each = self.atlas.cast.worlds_each;
-        let Ground { totals, log_odds, .. } = ground;
         let most = totals.iter().copied().fold(f64::NEG_INFINITY, f64::max);
         let cooled = |suspect: usize| {
             let worlds = &totals[suspect * each..(suspect + 1) * each];
