@@ -15,7 +15,8 @@ use super::plant::Planting;
 use super::purse::Purse;
 use super::rivals::Rivals;
 use crate::advice::{Advice, Stop, SuspectShare, Verdict};
-use crate::desk::{Desk, UNFIXED};
+use crate::desk::Desk;
+use crate::plan::UNFIXED;
 use crate::planted::{Planted, Unanswered};
 use crate::proof::within;
 use crate::request::{Entry, Request, entry, part_name};
@@ -156,6 +157,8 @@ pub(crate) struct Course<'a> {
 }
 
 enum Act {
+    /// The meter's own check, or what makes the machine safe: its answer is that all is well.
+    Prepare(String, f64),
     Probe(Box<Probe>),
     Remedy(usize),
     Nothing,
@@ -230,6 +233,7 @@ impl<'a> Course<'a> {
             let stopped = advice.verdict.is_none() && advice.stop.is_some();
             match if stopped { Act::Nothing } else { self.choose(&advice) } {
                 Act::Probe(probe) => self.take(&probe, odds, false)?,
+                Act::Prepare(name, minutes) => self.prepare(name, minutes, odds),
                 Act::Remedy(cure) => ended = self.mend(cure, odds)?,
                 Act::Nothing => {
                     self.run.stop = advice.stop;
@@ -246,18 +250,22 @@ impl<'a> Course<'a> {
     fn choose(&self, advice: &Advice) -> Act {
         let cure_of = |name: &str| self.cures.iter().position(|cure| cure.name == name);
         let tried = |name: &str| self.times.get(name).copied().unwrap_or(0);
-        if let Some(verdict) = &advice.verdict
+        let settled = advice.verdict.as_ref().filter(|verdict| verdict.settled);
+        if let Some(verdict) = settled
             && tried(&verdict.remedy) < 2
             && let Some(cure) = cure_of(&verdict.remedy)
         {
             return Act::Remedy(cure);
         }
-        if advice.verdict.is_some() {
+        if settled.is_some() {
             return Act::Nothing;
         }
         if let Some(step) = advice.next.first() {
             if let Some(cure) = cure_of(&step.probe) {
                 return if tried(&step.probe) < 2 { Act::Remedy(cure) } else { Act::Nothing };
+            }
+            if step.probe.starts_with("meter:") || step.probe.starts_with("safe:") {
+                return Act::Prepare(step.probe.clone(), step.minutes);
             }
             return self.named(&step.probe).map_or(Act::Nothing, |probe| Act::Probe(Box::new(probe)));
         }
@@ -269,13 +277,18 @@ impl<'a> Course<'a> {
                 self.rivals.next_of_halving(self.machine, self.probes, &advice.suspects, &self.purse, open)
             }
         };
-        next.map_or(Act::Nothing, |index| Act::Probe(Box::new(self.probes[index].clone())))
+        let verdict = advice.verdict.as_ref().and_then(|verdict| cure_of(&verdict.remedy));
+        match (next, verdict) {
+            (Some(index), _) => Act::Probe(Box::new(self.probes[index].clone())),
+            (None, Some(cure)) if tried(&self.cures[cure].name) < 2 => Act::Remedy(cure),
+            (None, _) => Act::Nothing,
+        }
     }
 
     /// The next check of the list where it is cheap and a glance shows that a verdict is far: the full odds would change
     /// nothing then, and cost most of a trial's time.
     fn next_while_far(&mut self) -> Result<Option<Probe>, Unanswered> {
-        if self.run.technician != Technician::List {
+        if self.run.technician != Technician::List || self.planting.complaint == "keeps-cranking" {
             return Ok(None);
         }
         let next = self.rivals.next_of_list(self.planting.complaint, |index| self.is_open(index));
@@ -322,6 +335,22 @@ impl<'a> Course<'a> {
         }
         let all: f64 = self.left.iter().map(|suspect| suspect.probability).sum();
         self.left.iter_mut().for_each(|suspect| suspect.probability /= all.max(f64::MIN_POSITIVE));
+    }
+
+    fn prepare(&mut self, name: String, minutes: f64, odds: Vec<(String, f64)>) {
+        self.count(&name);
+        self.purse.minutes += minutes;
+        self.request.readings.push((name.clone(), "ok".to_owned()));
+        self.run.steps.push(Did {
+            name,
+            value: "ok".to_owned(),
+            should_be: None,
+            slip: None,
+            minutes,
+            check: false,
+            odds,
+            away: self.planted.away,
+        });
     }
 
     fn take(&mut self, probe: &Probe, odds: Vec<(String, f64)>, check: bool) -> Result<(), Unanswered> {
@@ -451,7 +480,7 @@ impl<'a> Course<'a> {
             brier,
             surprise: -log(of_planted.clamp(LEAST, 1.0)),
         };
-        match &advice.verdict {
+        match advice.verdict.as_ref().filter(|verdict| verdict.settled) {
             Some(verdict) => {
                 (mid.top, mid.right) = (verdict.probability, self.is_right(verdict));
                 self.run.first = Some(First {
