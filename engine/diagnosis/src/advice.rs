@@ -106,6 +106,8 @@ pub struct Verdict {
     pub proof: Vec<Check>,
     /// Whether the repaired machine has shown all of that.
     pub shown: bool,
+    /// Whether it can be acted on; else what is next should be measured before.
+    pub settled: bool,
     /// What cannot be seen today and has to hold before the cause is proven; nothing when the proof can be had now.
     pub pending: Option<Pending>,
 }

@@ -73,6 +73,8 @@ pub fn weight(complaint: &str, signs: &Signs, nominal: &Signs) -> f64 {
         "chatters" => yes(signs.chatter),
         "spins-only" => yes(signs.spins && !signs.engaged && nominal.engaged),
         "cranks-slowly" => yes(signs.spins && (signs.engaged || !nominal.engaged)) * below(speed, SLOW),
+        // A starter that runs on flattens the battery too, but that is not what its owner says.
+        "goes-flat" if signs.runs_on => 0.0,
         "goes-flat" => below(nominal.rest_draw + LEAK, signs.rest_draw),
         "keeps-cranking" => yes(signs.runs_on),
         "fuse-blows" => yes(signs.blows),

@@ -9,7 +9,7 @@ use machine::{Machine, Observer, Program};
 
 use crate::atlas::Atlas;
 use crate::cell::Cell;
-use crate::field::{Beyond, Field, Pairs};
+use crate::field::{Beyond, Field};
 use crate::inference::{Belief, Outlook, Test, Worlds};
 use crate::round::Round;
 
@@ -24,8 +24,6 @@ const NEGLIGIBLE: f64 = 1e-5;
 /// Worlds that speak for their suspects.
 pub(crate) struct Delegates {
     worlds: Worlds,
-    /// Suspects beyond the single ones.
-    pub(crate) pairs: Pairs,
     /// Class of each delegate, for each probe of the atlas.
     classes: Vec<Vec<u8>>,
 }
@@ -51,7 +49,7 @@ impl Delegates {
         }
         let classes = classes(machine, atlas, field, &of_field);
         let worlds = Worlds::new(belief.suspects().len(), suspect_of, log_weight).ok()?;
-        Some(Self { worlds, pairs: field.pairs.clone(), classes })
+        Some(Self { worlds, classes })
     }
 
     /// What may come, as the delegates see it.

@@ -21,13 +21,16 @@ pub mod fit;
 pub mod inference;
 pub mod keep;
 pub mod likelihood;
+mod plan;
 pub mod planted;
 pub mod proof;
+mod remedies;
 pub mod request;
 mod round;
 pub mod spread;
 mod told;
 pub mod trial;
+mod turn;
 
 pub use advice::{Advice, Step, Stop, SuspectShare, Verdict};
 pub use atlas::{Atlas, Survey};

@@ -231,10 +231,11 @@ pub fn work(
     loop {
         let advice = desk.advise(&request)?;
         let mut worked = Worked { steps, verdict, checked: Vec::new(), end: None, stop: advice.stop, last: advice };
-        if let (None, Some(reached)) = (&worked.verdict, &worked.last.verdict) {
+        let settled = worked.last.verdict.as_ref().filter(|verdict| verdict.settled);
+        if let (None, Some(reached)) = (&worked.verdict, settled) {
             worked.verdict = Some((reached.clone(), worked.steps.len()));
         }
-        let (name, minutes) = match (&worked.last.verdict, worked.last.next.first()) {
+        let (name, minutes) = match (settled, worked.last.next.first()) {
             (Some(reached), _) => (reached.remedy.clone(), planted.minutes_of(&machine, &reached.remedy)),
             (None, Some(step)) => (step.probe.clone(), step.minutes),
             (None, None) => return Ok(worked),

@@ -43,6 +43,9 @@ impl Proof<'_> {
         if let Some(column) = self.telling(known, worlds, belief, leader) {
             add(column);
         }
+        for column in self.amiss(known) {
+            add(column);
+        }
         for column in self.behind(leader) {
             add(column);
         }
@@ -85,6 +88,31 @@ impl Proof<'_> {
             _ => false,
         };
         (0..self.atlas.suggested().len()).filter(|column| shows(&self.atlas.suggested()[*column])).collect()
+    }
+
+    /// Readings, made before the repair, that no healthy machine shows, those farthest from it first.
+    fn amiss(&self, known: &Known) -> Vec<usize> {
+        /// More of them would tell the same again.
+        const MOST: usize = 2;
+        let mut far: Vec<(f64, usize)> = known
+            .entries
+            .iter()
+            .enumerate()
+            .filter(|(index, _)| !after_repair(&known.entries[..*index]))
+            .filter_map(
+                |(_, entry)| if let Entry::Took(probe, reading) = entry { Some((probe, reading)) } else { None },
+            )
+            .filter(|(probe, reading)| known.counts(probe, reading))
+            .filter_map(|(probe, reading)| {
+                let column = self.atlas.column_of(probe)?;
+                let band = band(self.atlas, column, self.air);
+                (column < self.atlas.suggested().len() && !within(&band, reading))
+                    .then(|| (beyond(&band, reading), column))
+            })
+            .collect();
+        far.sort_by(|left, right| right.0.total_cmp(&left.0).then(left.1.cmp(&right.1)));
+        far.dedup_by_key(|(_, column)| *column);
+        far.into_iter().take(MOST).map(|(_, column)| column).collect()
     }
 
     /// The reading, made before the repair, in which the leader differs most from a healthy machine.
@@ -139,6 +167,17 @@ pub(crate) fn passes(known: &Known, checks: &[Check]) -> bool {
         })
     };
     checks.iter().all(|check| taken(check).is_some_and(|reading| within(&check.band, reading)))
+}
+
+/// How far a reading lies outside a band, in widths of the band; without a number it is far.
+fn beyond(band: &Band, reading: &Reading) -> f64 {
+    const FAR: f64 = 10.0;
+    match (band, reading) {
+        (Band::Between { low, high, .. }, Reading::Number(value)) => {
+            (low - value).max(value - high) / (high - low).max(f64::MIN_POSITIVE)
+        }
+        _ => FAR,
+    }
 }
 
 /// Whether a reading lies in a band.

@@ -102,6 +102,8 @@ pub enum Entry {
         /// Whether it fixed the machine.
         fixed: bool,
     },
+    /// `safe:battery-off`: the battery's negative lead is lifted, so that nothing runs any more.
+    MadeSafe,
     /// Whether the repair has held up since.
     HeldUp(bool),
     /// A check of the meter itself, and what it showed.
@@ -216,6 +218,10 @@ impl Request {
 pub fn entry(machine: &Machine, faults: &[Fault], name: &str, value: &str) -> Result<Entry, BadRequest> {
     let bad_value = |source| BadRequest::Value { name: name.to_owned(), source };
     let words = |all: &[&str]| Expect::Words(all.iter().map(|word| (*word).to_owned()).collect());
+    if name == "safe:battery-off" {
+        Reading::read(value, words(&["off", "ok"])).map_err(bad_value)?;
+        return Ok(Entry::MadeSafe);
+    }
     if name == "ask:held-up" {
         let reading = Reading::read(value, words(&["yes", "no"])).map_err(bad_value)?;
         return Ok(Entry::HeldUp(reading == Reading::Word("yes".to_owned())));

@@ -1,5 +1,6 @@
-//! Every story in `cases/` is worked from complaint to proven repair by the desk's own advice, on a machine with the
-//! story's faults planted. A key that is not known, or a story without an expectation, fails.
+//! Every story in `cases/` is worked from complaint to its end by the desk's own advice, on a machine with the story's
+//! faults planted. `STORY=part-of-a-file's-name` works only those; `cases/open/` holds stories that the desk still gets
+//! wrong (`--ignored` works them).
 #![expect(
     clippy::disallowed_methods,
     clippy::panic,
@@ -7,15 +8,19 @@
     reason = "a test that reads a folder of stories, shows how they went and stops at a bad one"
 )]
 
+mod story;
+
 use std::collections::BTreeMap;
 use std::fs;
+use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::path::PathBuf;
 
-use diagnosis::planted::{Planted, Worked, work};
-use diagnosis::{Atlas, Desk, Request};
+use diagnosis::planted::{Done, Planted};
+use diagnosis::advice::Pending;
+use diagnosis::{Advice, Atlas, Desk, Request, Verdict};
 use machine::{Fault, Machine};
-use quantity::{Celsius, Dimension};
-use toml::{Table, Value};
+
+use story::Story;
 
 /// Fewest and usual what-if cases a fault.
 const WORLDS: usize = 64;
@@ -23,99 +28,26 @@ const MORE_WORLDS: usize = 128;
 /// A story that needs more steps than this is lost.
 const MOST_STEPS: usize = 40;
 
-/// A story, read.
-struct Story {
-    file: String,
-    title: String,
-    machine: String,
-    complaint: Option<String>,
-    faults: Vec<String>,
-    air: Option<Celsius>,
-    opening: Vec<(String, String)>,
-    skip: Vec<String>,
-    expect: Expect,
-}
-
-struct Expect {
-    verdict: Vec<String>,
-    proven: bool,
-    most_steps: usize,
-    because: String,
-}
-
 fn folder(name: &str) -> PathBuf {
     PathBuf::from(concat!(env!("CARGO_MANIFEST_DIR"), "/../..")).join(name)
 }
 
-fn texts(list: &Value) -> Option<Vec<String>> {
-    list.as_array()?.iter().map(|text| Some(text.as_str()?.to_owned())).collect()
-}
-
-/// Readings of the form `NAME = VALUE`.
-fn readings(list: Value) -> Option<Vec<(String, String)>> {
-    let split = |text: &String| {
-        let (name, value) = text.split_once(" = ")?;
-        Some((name.trim().to_owned(), value.trim().to_owned()))
-    };
-    texts(&list)?.iter().map(split).collect()
-}
-
-fn read(file: &str, text: &str) -> Story {
-    let mut table: Table = text.parse().unwrap_or_else(|error| panic!("{file}: {error}"));
-    let mut expect = match table.remove("expect") {
-        Some(Value::Table(expect)) => expect,
-        _ => panic!("{file}: no [expect]"),
-    };
-    let wanted = |what: &str| -> ! { panic!("{file}: `{what}` is missing or of the wrong kind") };
-    let string = |table: &mut Table, key: &str| match table.remove(key) {
-        Some(Value::String(text)) => text,
-        _ => wanted(key),
-    };
-    let list =
-        |table: &mut Table, key: &str| table.remove(key).map(|value| texts(&value).unwrap_or_else(|| wanted(key)));
-    let pairs = |table: &mut Table, key: &str| {
-        table.remove(key).map(|value| readings(value).unwrap_or_else(|| wanted(key))).unwrap_or_default()
-    };
-    assert_eq!(table.remove("case"), Some(Value::Integer(1)), "{file}: `case = 1` is missing");
-    let story = Story {
-        file: file.to_owned(),
-        title: string(&mut table, "title"),
-        machine: string(&mut table, "machine"),
-        complaint: table.contains_key("complaint").then(|| string(&mut table, "complaint")),
-        faults: list(&mut table, "faults").unwrap_or_else(|| wanted("faults")),
-        air: table
-            .contains_key("air")
-            .then(|| quantity::read(&string(&mut table, "air"), Dimension::Temperature).expect("a temperature"))
-            .map(Celsius),
-        opening: pairs(&mut table, "opening"),
-        skip: list(&mut table, "skip").unwrap_or_default(),
-        expect: Expect {
-            verdict: list(&mut expect, "verdict").unwrap_or_else(|| wanted("verdict")),
-            proven: expect.remove("proven").and_then(|value| value.as_bool()).unwrap_or_else(|| wanted("proven")),
-            most_steps: match expect.remove("most_steps") {
-                Some(Value::Integer(steps)) => steps as usize,
-                _ => wanted("most_steps"),
-            },
-            because: string(&mut expect, "because"),
-        },
-    };
-    let left: Vec<&String> = table.keys().chain(expect.keys()).collect();
-    assert!(left.is_empty(), "{file}: unknown keys {left:?}");
-    assert!(!story.expect.because.is_empty(), "{file}: `because` says nothing");
-    story
-}
-
-fn stories() -> Vec<Story> {
-    let entries = fs::read_dir(folder("cases")).expect("the folder `cases`");
+fn stories(of: &str) -> Vec<Story> {
+    let entries = fs::read_dir(folder(of)).expect("the folder of stories");
     let mut paths: Vec<PathBuf> = entries.map(|entry| entry.expect("a file").path()).collect();
+    paths.retain(|path| path.extension().is_some_and(|kind| kind == "toml"));
     paths.sort();
     let name = |path: &PathBuf| path.file_name().map(|name| name.to_string_lossy().into_owned()).unwrap_or_default();
-    paths.iter().map(|path| read(&name(path), &fs::read_to_string(path).expect("text"))).collect()
+    let wanted = std::env::var("STORY").unwrap_or_default();
+    paths.retain(|path| name(path).contains(&wanted));
+    paths.iter().map(|path| story::read(&name(path), &fs::read_to_string(path).expect("text"))).collect()
 }
 
-fn machine(id: &str) -> Machine {
+/// The machine of that name, with more lines on its sheet.
+fn machine(id: &str, more: &str) -> Machine {
     let text = fs::read_to_string(folder("machines").join(format!("{id}.toml"))).expect("a machine's sheet");
-    Machine::new(machine::sheet::read(&text).sheet.expect("a sheet without problems"))
+    let read = machine::sheet::read(&format!("{text}\n{more}"));
+    Machine::new(read.sheet.unwrap_or_else(|| panic!("a sheet with problems: {:?}", read.findings)))
 }
 
 /// `part:mode=severity`, the severity with its unit, or a bare factor.
@@ -130,100 +62,274 @@ fn fault(machine: &Machine, text: &str) -> (Fault, f64) {
     (fault, severity)
 }
 
-fn work_story(story: &Story, desk: &mut Desk) -> Worked {
-    let planted: Vec<_> = story.faults.iter().map(|text| fault(&desk.machine, text)).collect();
-    let mut planted = Planted::new(&desk.machine, &planted, story.air).expect("a machine with an operating point");
-    let computed = planted.complaint(&desk.machine).expect("a machine with an operating point");
-    let request = Request {
-        complaint: story.complaint.clone().or(computed.map(str::to_owned)),
-        readings: story.opening.clone(),
+/// The machine of a story, and the person who stands before it.
+struct Scene<'a> {
+    story: &'a Story,
+    machine: Machine,
+    sick: Planted,
+    healthy: Planted,
+    misread: Vec<String>,
+}
+
+impl<'a> Scene<'a> {
+    fn set(story: &'a Story) -> Self {
+        let machine = machine(&story.machine, &story.own);
+        let faults: Vec<_> = story.faults.iter().map(|text| fault(&machine, text)).collect();
+        let plant = |faults: &[(Fault, f64)]| Planted::new(&machine, faults, story.air).expect("an operating point");
+        let (sick, healthy) = (plant(&faults), plant(&[]));
+        Self { story, machine, sick, healthy, misread: Vec::new() }
+    }
+
+    fn complaint(&mut self) -> Option<String> {
+        match self.story.complaint.as_deref() {
+            Some("none") => None,
+            Some(given) => Some(given.to_owned()),
+            None => self.sick.complaint(&self.machine).expect("an operating point").map(str::to_owned),
+        }
+    }
+
+    /// What is typed as the answer at a step.
+    fn answer(&mut self, name: &str, step: usize) -> String {
+        if self.story.skip.iter().any(|skipped| matches(skipped, name)) {
+            return "skip".to_owned();
+        }
+        if let Some(wrong) = self.story.wrong.get(name).filter(|_| !self.misread.iter().any(|known| known == name)) {
+            self.misread.push(name.to_owned());
+            return wrong.clone();
+        }
+        let away = self.story.away.contains(&step) && !name.starts_with("try:");
+        let planted = if away { &mut self.healthy } else { &mut self.sick };
+        planted.answer(&self.machine, name).unwrap_or_else(|error| panic!("{}: {error}", self.story.file))
+    }
+}
+
+/// Whether a name is the one meant, or begins as it does before its `*`.
+fn matches(meant: &str, name: &str) -> bool {
+    meant.strip_suffix('*').map_or(meant == name, |beginning| name.starts_with(beginning))
+}
+
+/// A job worked to its end.
+struct Worked {
+    complaint: Option<String>,
+    opening: Vec<(String, String)>,
+    steps: Vec<Done>,
+    /// The first verdict, and after how many steps.
+    verdict: Option<(Verdict, usize)>,
+    /// What the repair check asked for, and the answers.
+    checked: Vec<(String, String)>,
+    /// The verdict when the repair check is done.
+    shown: Option<Verdict>,
+    /// The verdict at the very end, when a remedy has worked.
+    end: Option<Verdict>,
+    first: Option<String>,
+    /// Steps that were proposed and must not be.
+    forbidden: Vec<String>,
+    last: Advice,
+}
+
+impl Worked {
+    /// How the job ended without a verdict.
+    fn stop(&self) -> &'static str {
+        self.last.stop.map_or("undecided", |stop| stop.name())
+    }
+}
+
+fn work(story: &Story, desk: &mut Desk) -> Worked {
+    let mut scene = Scene::set(story);
+    let measured = |(name, value): &(String, Option<String>)| {
+        (name.clone(), value.clone().unwrap_or_else(|| scene.answer(name, 0)))
+    };
+    let opening: Vec<(String, String)> = story.opening.iter().map(measured).collect();
+    let mut request = Request {
+        complaint: scene.complaint(),
+        readings: opening.clone(),
         air: story.air,
+        instruments: story.instruments.clone(),
         ..Request::default()
     };
-    let cannot = |name: &str| story.skip.iter().any(|skipped| skipped == name);
-    work(desk, &mut planted, request, MOST_STEPS, cannot).unwrap_or_else(|error| panic!("{}: {error}", story.file))
+    let ask = |desk: &mut Desk, request: &Request| {
+        desk.advise(request).unwrap_or_else(|error| panic!("{}: {error}", story.file))
+    };
+    let advice = ask(desk, &request);
+    let mut worked = Worked {
+        complaint: request.complaint.clone(),
+        opening,
+        steps: Vec::new(),
+        verdict: None,
+        checked: Vec::new(),
+        shown: None,
+        end: None,
+        first: advice.next.first().map(|step| step.probe.clone()),
+        forbidden: Vec::new(),
+        last: advice,
+    };
+    loop {
+        if let (None, Some(reached)) = (&worked.verdict, &worked.last.verdict) {
+            worked.verdict = Some((reached.clone(), worked.steps.len()));
+        }
+        for step in &worked.last.next {
+            if story.expect.never.iter().any(|never| matches(never, &step.probe)) {
+                worked.forbidden.push(step.probe.clone());
+            }
+        }
+        let (name, minutes) = match (&worked.last.verdict, worked.last.next.first()) {
+            (Some(reached), _) => (reached.remedy.clone(), 0.0),
+            (None, Some(step)) => (step.probe.clone(), step.minutes),
+            (None, None) => return worked,
+        };
+        let tried_before = name.starts_with("try:") && worked.steps.iter().any(|done| done.name == name);
+        if worked.last.stop.is_some() || worked.steps.len() >= MOST_STEPS || tried_before {
+            return worked;
+        }
+        let value = scene.answer(&name, worked.steps.len() + 1);
+        request.readings.push((name.clone(), value.clone()));
+        let fixed = name.starts_with("try:") && value == "fixed";
+        worked.steps.push(Done { name, value, minutes });
+        worked.last = ask(desk, &request);
+        if fixed {
+            break;
+        }
+    }
+    if let (None, Some(reached)) = (&worked.verdict, &worked.last.verdict) {
+        worked.verdict = Some((reached.clone(), worked.steps.len()));
+    }
+    for check in worked.last.verdict.iter().flat_map(|verdict| &verdict.proof) {
+        worked.checked.push((check.probe.clone(), scene.answer(&check.probe, 0)));
+    }
+    request.readings.extend(worked.checked.iter().cloned());
+    worked.last = ask(desk, &request);
+    worked.shown = worked.last.verdict.clone();
+    request.readings.extend(story.after.iter().cloned());
+    worked.last = ask(desk, &request);
+    worked.end = worked.last.verdict.clone();
+    worked
 }
 
 /// Everything that is not as the story expects.
 fn judge(story: &Story, worked: &Worked) -> Vec<String> {
+    let expect = &story.expect;
     let mut wrong = Vec::new();
     match &worked.end {
         Some(end) => {
             let leader = end.faults.first().map_or("", String::as_str);
-            if !story.expect.verdict.iter().any(|accepted| accepted == leader) {
+            if !expect.verdict.iter().any(|accepted| accepted == leader) {
                 wrong.push(format!("the verdict is {:?}", end.faults));
             }
-            if end.proven != story.expect.proven {
+            if end.proven != expect.proven {
                 wrong.push(format!("proven is {}", end.proven));
             }
         }
-        None => wrong.push(format!(
-            "no verdict; stop {:?}, leader {:?}",
-            worked.stop,
-            worked.last.suspects.first().map(|suspect| (&suspect.fault, suspect.probability))
-        )),
+        None => {
+            let leader = worked.last.suspects.first().map(|suspect| (&suspect.fault, suspect.probability));
+            if !expect.stop.iter().any(|accepted| accepted == worked.stop()) {
+                wrong.push(format!("no verdict; {}, leader {leader:?}", worked.stop()));
+            }
+            // A repair that came back takes its verdict back; any other verdict was a wrong one.
+            if let (Some((verdict, steps)), None) = (&worked.verdict, &worked.shown) {
+                wrong.push(format!("after {steps} steps there was a verdict {:?}", verdict.faults));
+            }
+        }
     }
-    if worked.steps.len() > story.expect.most_steps {
+    if let Some(first) = expect.first.as_ref().filter(|first| worked.first.as_ref() != Some(*first)) {
+        wrong.push(format!("the first step is {:?}, not {first}", worked.first));
+    }
+    if !worked.forbidden.is_empty() {
+        wrong.push(format!("proposed {:?}", worked.forbidden));
+    }
+    let waits = worked.shown.as_ref().and_then(|verdict| verdict.pending.as_ref()).map(pending_name);
+    if waits != expect.pending.as_deref() {
+        wrong.push(format!("the proof waits for {waits:?}"));
+    }
+    if worked.steps.len() > expect.most_steps {
         wrong.push(format!("{} steps", worked.steps.len()));
     }
     wrong
 }
 
-fn run(worlds: usize) {
+fn pending_name(pending: &Pending) -> &'static str {
+    match pending {
+        Pending::Starts(_) => "starts",
+        Pending::Cold => "cold",
+        Pending::Hot => "hot",
+    }
+}
+
+fn tell(story: &Story, worked: &Worked) {
+    let minutes: f64 = worked.steps.iter().map(|done| done.minutes).sum();
+    println!("{}: {} — {} steps, {minutes:.1} min", story.file, story.title, worked.steps.len());
+    println!("        complaint {:?}", worked.complaint.as_deref().unwrap_or("none"));
+    for (name, value) in &worked.opening {
+        println!("        {name} = {value}   (opening)");
+    }
+    let verdict = |at: usize| {
+        if let Some((verdict, _)) = worked.verdict.as_ref().filter(|(_, steps)| *steps == at) {
+            println!("        verdict {:?} {:.3}", verdict.faults, verdict.probability);
+        }
+    };
+    for (index, done) in worked.steps.iter().enumerate() {
+        verdict(index);
+        println!("   {:4.1} {} = {}", done.minutes, done.name, done.value);
+    }
+    match &worked.end {
+        Some(end) => println!("        {:?} {:.3} proven {}", end.faults, end.probability, end.proven),
+        None => {
+            verdict(worked.steps.len());
+            println!("        {}, unexplained {:.3}", worked.stop(), worked.last.unexplained);
+            for suspect in worked.last.suspects.iter().take(4) {
+                println!("        suspect {} {:.3}", suspect.fault, suspect.probability);
+            }
+        }
+    }
+    for (name, value) in worked.checked.iter().filter(|_| worked.end.as_ref().is_none_or(|end| !end.proven)) {
+        println!("        check {name} = {value}");
+    }
+}
+
+/// Works a folder of stories and gives what went wrong.
+fn run(of: &str, worlds: usize) -> Vec<String> {
     let mut desks: BTreeMap<String, Desk> = BTreeMap::new();
     let mut failures = Vec::new();
-    for story in stories() {
+    for story in stories(of) {
         let desk = desks.entry(story.machine.clone()).or_insert_with(|| {
-            let machine = machine(&story.machine);
+            let machine = machine(&story.machine, "");
             let atlas = Atlas::build(&machine, worlds);
             Desk::new(machine, atlas)
         });
-        let worked = work_story(&story, desk);
-        println!("{}: {} — {} steps, {:.1} min", story.file, story.title, worked.steps.len(), worked.minutes());
-        for (name, value) in &story.opening {
-            println!("        {name} = {value}   (opening)");
-        }
-        for (index, done) in worked.steps.iter().enumerate() {
-            if let Some((verdict, _)) = worked.verdict.as_ref().filter(|(_, steps)| *steps == index) {
-                println!("        verdict {:?} {:.3}", verdict.faults, verdict.probability);
-            }
-            println!("   {:4.1} {} = {}", done.minutes, done.name, done.value);
-        }
-        if let Some(end) = &worked.end {
-            println!("        {:?} {:.3} proven {}", end.faults, end.probability, end.proven);
-        }
-        for (name, value) in worked.checked.iter().filter(|_| worked.end.as_ref().is_none_or(|end| !end.proven)) {
-            println!("        check {name} = {value}");
-        }
+        // A desk that panics fails its story, not the others.
+        let Ok(worked) = catch_unwind(AssertUnwindSafe(|| work(&story, desk))) else {
+            println!("{}: PANIC", story.file);
+            failures.push(format!("{}: the desk panicked", story.file));
+            desks.remove(&story.machine);
+            continue;
+        };
+        tell(&story, &worked);
         let wrong = judge(&story, &worked);
         if !wrong.is_empty() {
-            failures.push(format!(
-                "{}: {}; expected {:?} {}",
-                story.file,
-                wrong.join("; "),
-                story.expect.verdict,
-                story.expect.because
-            ));
+            let expected = [&story.expect.verdict[..], &story.expect.stop[..]].concat();
+            let wrong = wrong.join("; ");
+            println!("        WRONG: {wrong}");
+            failures.push(format!("{}: {wrong}; expected {expected:?} {}", story.file, story.expect.because));
         }
     }
-    assert!(failures.is_empty(), "{worlds} what-if cases a fault:\n{}", failures.join("\n"));
+    failures
 }
 
 #[test]
 fn every_story_ends_as_it_should() {
-    run(WORLDS);
+    let failures = run("cases", WORLDS);
+    assert!(failures.is_empty(), "{}", failures.join("\n"));
 }
 
 #[test]
 fn twice_the_what_if_cases_end_alike() {
-    run(MORE_WORLDS);
+    let failures = run("cases", MORE_WORLDS);
+    assert!(failures.is_empty(), "{}", failures.join("\n"));
 }
 
+/// One that ends well belongs into `cases/`.
 #[test]
-#[should_panic(expected = "unknown keys")]
-fn a_key_that_no_story_has_is_refused() {
-    read(
-        "misspelled",
-        "case = 1\ntitle = \"\"\nmachine = \"curlew\"\nfaults = []\nfualts = []\n[expect]\nverdict = []\nproven = true\nmost_steps = 1\nbecause = \"x\"",
-    );
+#[ignore = "stories that the desk still gets wrong"]
+fn open_stories() {
+    let failures = run("cases/open", WORLDS);
+    assert!(failures.is_empty(), "{}", failures.join("\n"));
 }

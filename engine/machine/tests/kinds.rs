@@ -373,6 +373,9 @@ fn law_a_limiter_lets_the_motor_turn_against_its_torque_when_the_engine_wants_mo
     assert!(!slips.engaged && slips.turning);
     // 19 N·m / 20 and the rotor's 0.15 N·m over K of 0.0115 V·s/rad.
     check("slipping, A", slips.current.0, (19.0 / 20.0 + 0.15) / 0.0115, 0.1);
+    // A gear that loses half asks twice as much of the motor.
+    let lossy = BEHIND.replace("ratio = 20\nefficiency = 1\n", "ratio = 20\nefficiency = 0.5\nlimiter = \"19 N m\"\n");
+    check("slipping behind a lossy gear, A", reference(0.0, "", &lossy).1.state.rotors[0].current.0, 178.3, 0.1);
     // A limiter that holds more than the motor can give never slips: 0.0115 · 226.42 A · 20 is 52 N·m.
     let blocked = |newton_meters: f64| {
         let behind = BEHIND

@@ -121,6 +121,11 @@ impl Advise {
         say::heading(page, "Why")?;
         say::reasons(page, advice)?;
         let fixed = |reading: &String| reading.replace(' ', "") == format!("{}=fixed", verdict.remedy);
+        if let (false, Some(step)) = (verdict.settled, advice.next.first()) {
+            say::heading(page, "Before the remedy, this reading is worth its minutes")?;
+            say::step(page, machine, step)?;
+            return self.type_next(page, "When it is read, type", &[(step.probe.as_str(), "VALUE")]);
+        }
         if verdict.proven {
             Ok(())
         } else if self.readings.iter().any(fixed) {

@@ -31,9 +31,9 @@ pub struct Atlas {
     /// Show what each fault shows on this probe (repeatable)
     #[arg(long = "probe", value_name = "NAME")]
     probes: Vec<String>,
-    /// What-if cases for each fault
-    #[arg(long, value_name = "NUMBER", default_value_t = tables::FULL as u32, value_parser = clap::value_parser!(u32).range(1..=4096))]
-    worlds: u32,
+    /// What-if cases for each fault; 256 when left out, fewer for a large sheet
+    #[arg(long, value_name = "NUMBER", value_parser = clap::value_parser!(u32).range(1..=4096))]
+    worlds: Option<u32>,
     /// Print JSON
     #[arg(long)]
     json: bool,
@@ -57,7 +57,7 @@ impl Atlas {
         let sheet = sheets::open(&self.sheet).map_err(|error| Failure::opening(&self.sheet, error))?;
         let text = sheet.text.clone();
         let machine = usable(sheet, page)?;
-        let worlds = self.worlds as usize;
+        let worlds = self.worlds.map_or_else(|| tables::full(&machine), |worlds| worlds as usize);
         let file = tables::file(&text, worlds);
         let kept = file.as_deref().is_some_and(Path::exists);
         let begun = Instant::now();

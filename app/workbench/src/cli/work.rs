@@ -86,7 +86,7 @@ impl Work {
             (None, false) => Job::new(&id, &text),
         }?;
         let (for_table, for_key) = (machine.clone(), text.clone());
-        let table = std::thread::spawn(move || tables::table(&for_table, &for_key, tables::FULL));
+        let table = std::thread::spawn(move || tables::table(&for_table, &for_key, tables::full(&for_table)));
         Session { page, input: Input::new(), machine, job, work: self, table: Some(table), desk: None }.run(&text)
     }
 }
@@ -124,7 +124,7 @@ impl Session<'_> {
         let mut taken = 0;
         loop {
             let advice = self.advice()?;
-            let act = if let Some(verdict) = advice.verdict.clone() {
+            let act = if let Some(verdict) = advice.verdict.clone().filter(|verdict| verdict.settled) {
                 let repaired = self.job.reading(&verdict.remedy) == Some("fixed");
                 match (verdict.proven, repaired) {
                     (true, _) => return self.proven(&advice),
@@ -345,6 +345,13 @@ impl Session<'_> {
         let step = advice.next[index].clone();
         if step.probe == "meter:amps" {
             return self.check_ammeter();
+        }
+        if let Some(verdict) = &advice.verdict {
+            let text = format!(
+                "Likely ({}), but one more reading is worth its minutes before the remedy",
+                say::odds(verdict.probability)
+            );
+            say::heading(self.page, &text)?;
         }
         say::step(self.page, &self.machine, &step)?;
         say::suspects(self.page, advice, 3)?;

@@ -32,7 +32,7 @@ pub struct Asked {
 
 /// A desk with the machine's full table of readings.
 pub fn desk(machine: Machine, sheet: &str) -> Desk {
-    let table = tables::table(&machine, sheet, tables::FULL);
+    let table = tables::table(&machine, sheet, tables::full(&machine));
     Desk::new(machine, table)
 }
 
@@ -219,6 +219,8 @@ pub struct Reached<'a> {
     pub caution: &'a str,
     /// Whether a cause behind it is still to be found.
     pub consequence: bool,
+    /// Whether it can be acted on; else what is next should be measured before.
+    pub settled: bool,
     /// What cannot be seen today and has to hold before the cause is proven.
     pub pending: Option<String>,
 }
@@ -311,6 +313,7 @@ impl<'a> From<&'a Verdict> for Reached<'a> {
             title: &verdict.remedy_title,
             caution: &verdict.caution,
             consequence: verdict.consequence,
+            settled: verdict.settled,
             pending: verdict.pending.map(|pending| pending.to_string()),
         }
     }

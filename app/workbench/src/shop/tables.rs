@@ -13,10 +13,20 @@ use sha2::{Digest, Sha256};
 
 use super::folders;
 
-/// What-if cases for each suspect in a full table.
+/// What-if cases for each suspect in a full table, at most.
 pub const FULL: usize = 256;
+/// A table takes about so many bytes a case and probe, and has so many at most.
+const BYTES: usize = 6;
+const MOST_BYTES: usize = 40_000_000;
 /// Worlds that one hand observes at a time.
 const PIECE: usize = 256;
+
+/// What-if cases for each suspect in a machine's full table: fewer where many suspects and probes would make it large.
+pub fn full(machine: &Machine) -> usize {
+    let cells = (machine.faults().len() + 1) * machine.proposed_probes().len();
+    let fits = |each: &usize| cells * each * BYTES <= MOST_BYTES;
+    [FULL, FULL * 3 / 4, FULL / 2].into_iter().find(fits).unwrap_or(FULL / 4)
+}
 
 /// The table of a machine: from the cache, else computed and kept there.
 pub fn table(machine: &Machine, sheet: &str, worlds_each: usize) -> Atlas {

@@ -24,7 +24,7 @@ pub struct Plan {
     /// How many jobs, over all sheets.
     pub jobs: usize,
     /// What-if cases for each suspect.
-    pub worlds: usize,
+    pub worlds: Option<usize>,
     /// What they are made harder by.
     pub options: Options,
 }
@@ -42,7 +42,10 @@ pub struct Worked {
 /// # Errors
 /// At the first job that has no operating point.
 pub fn work(sheets: &[(Machine, String)], plan: &Plan, done: impl Fn() + Sync) -> Result<Vec<Worked>, Unanswered> {
-    let atlases: Vec<_> = sheets.iter().map(|(machine, text)| tables::table(machine, text, plan.worlds)).collect();
+    let atlases: Vec<_> = sheets
+        .iter()
+        .map(|(machine, text)| tables::table(machine, text, plan.worlds.unwrap_or_else(|| tables::full(machine))))
+        .collect();
     // One bench a hand and a sheet: a hand that finds none free makes one.
     let benches: Vec<Mutex<Vec<Trial>>> = sheets.iter().map(|_| Mutex::new(Vec::new())).collect();
     let one = |index: usize| -> Result<Option<Worked>, Unanswered> {
@@ -74,7 +77,7 @@ pub struct Report {
     /// Jobs worked.
     pub jobs: usize,
     /// What-if cases for each suspect.
-    pub worlds: usize,
+    pub worlds: Option<usize>,
     /// One for each technician, the method first.
     pub technicians: Vec<Scored>,
     /// The method against each rival.

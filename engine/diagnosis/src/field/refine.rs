@@ -16,7 +16,7 @@ const MOST_AXES: usize = AXES + 1;
 /// A suspect is refined when fewer of its worlds than this still count.
 pub(crate) const ENOUGH: f64 = 24.0;
 /// Worlds drawn a round.
-pub(crate) const ROUND: usize = 48;
+pub(crate) const ROUND: usize = 40;
 /// Suspects whose peak is looked for at most.
 pub(crate) const MOST_CLIMBED: usize = 40;
 /// Suspects refined at most, by the evidence about their peaks.
@@ -134,56 +134,77 @@ impl Peak {
 const EVEN: f64 = 12.0;
 /// Gauss–Newton steps.
 const STEPS: usize = 4;
+/// A step shorter than this ends the climb.
+const NEAR: f64 = 0.01;
 /// Step of a finite difference.
 const NUDGE: f64 = 0.01;
 /// Residuals beyond this many σ pull less and less.
 const FAR: f64 = 6.0;
 
-/// Climbs to the likeliest world; `residuals` are (read − shown)/σ of the readings that are numbers.
+/// Climbs to the likeliest world; `residuals` are (read − shown)/σ of the readings that are numbers. Slopes are measured
+/// at the start and at the end, and follow the steps between by Broyden's rule (1965, `from memory`).
 pub(crate) fn climb(start: Draw, axes: usize, mut residuals: impl FnMut(&Draw) -> Vec<f64>) -> Option<Peak> {
     let mut at = start;
     let mut here = residuals(&at);
-    let mut precision = [[0.0; MOST_AXES]; MOST_AXES];
-    for step in 0..STEPS {
-        let mut slopes = vec![Vec::new(); axes];
-        for (axis, slope) in slopes.iter_mut().enumerate() {
-            let nudge = if at[axis] > 0.5 { -NUDGE } else { NUDGE };
-            let mut beside = at;
-            beside[axis] += nudge;
-            *slope = residuals(&beside).iter().zip(&here).map(|(there, here)| (there - here) / nudge).collect();
-        }
-        let trust: Vec<f64> = here.iter().map(|residual| 1.0 / (1.0 + (residual / FAR) * (residual / FAR))).collect();
-        let mut pull = [0.0; MOST_AXES];
-        for row in 0..axes {
-            let product = |column: usize| -> f64 {
-                (0..here.len()).map(|index| trust[index] * slopes[row][index] * slopes[column][index]).sum()
-            };
-            for (column, entry) in precision[row][..axes].iter_mut().enumerate() {
-                *entry = product(column) + if row == column { EVEN } else { 0.0 };
-            }
-            pull[row] = EVEN * (0.5 - at[row])
-                - (0..here.len()).map(|index| trust[index] * slopes[row][index] * here[index]).sum::<f64>();
-        }
-        if step + 1 == STEPS {
-            break;
-        }
+    let mut slopes = slopes_at(&at, &here, axes, &mut residuals);
+    for _ in 0..STEPS {
+        let (precision, pull) = normal_equations(&at, &here, &slopes);
         let change = solve(&precision, &pull, axes)?;
         let mut next = at;
         for axis in 0..axes {
             next[axis] = (at[axis] + change[axis].clamp(-0.3, 0.3)).clamp(0.005, 0.995);
         }
-        let there = residuals(&next);
+        let mut there = residuals(&next);
         if cost(&there) > cost(&here) {
             for axis in 0..axes {
                 next[axis] = 0.5 * (next[axis] + at[axis]);
             }
-            here = residuals(&next);
-        } else {
-            here = there;
+            there = residuals(&next);
         }
-        at = next;
+        let moved: Vec<f64> = (0..axes).map(|axis| next[axis] - at[axis]).collect();
+        let length: f64 = moved.iter().map(|step| step * step).sum();
+        if length < NEAR * NEAR {
+            (at, here) = (next, there);
+            break;
+        }
+        for (index, (after, before)) in there.iter().zip(&here).enumerate() {
+            let foreseen: f64 = slopes.iter().zip(&moved).map(|(slope, step)| slope[index] * step).sum();
+            let off = (after - before - foreseen) / length;
+            slopes.iter_mut().zip(&moved).for_each(|(slope, step)| slope[index] += off * step);
+        }
+        (at, here) = (next, there);
     }
+    slopes = slopes_at(&at, &here, axes, &mut residuals);
+    let (precision, _) = normal_equations(&at, &here, &slopes);
     Some(Peak { axes, at, precision })
+}
+
+/// Change of each residual with each axis, by finite differences.
+fn slopes_at(at: &Draw, here: &[f64], axes: usize, residuals: &mut impl FnMut(&Draw) -> Vec<f64>) -> Vec<Vec<f64>> {
+    let along = |axis: usize| {
+        let nudge = if at[axis] > 0.5 { -NUDGE } else { NUDGE };
+        let mut beside = *at;
+        beside[axis] += nudge;
+        residuals(&beside).iter().zip(here).map(|(there, here)| (there - here) / nudge).collect()
+    };
+    (0..axes).map(along).collect()
+}
+
+/// JᵀJ with the prior's precision, and the pull towards the peak; far residuals pull less.
+fn normal_equations(at: &Draw, here: &[f64], slopes: &[Vec<f64>]) -> ([[f64; MOST_AXES]; MOST_AXES], [f64; MOST_AXES]) {
+    let trust: Vec<f64> = here.iter().map(|residual| 1.0 / (1.0 + (residual / FAR) * (residual / FAR))).collect();
+    let mut precision = [[0.0; MOST_AXES]; MOST_AXES];
+    let mut pull = [0.0; MOST_AXES];
+    for (row, slope) in slopes.iter().enumerate() {
+        for (column, other) in slopes.iter().enumerate() {
+            let product: f64 =
+                trust.iter().zip(slope).zip(other).map(|((trust, left), right)| trust * left * right).sum();
+            precision[row][column] = product + if row == column { EVEN } else { 0.0 };
+        }
+        let drawn: f64 = trust.iter().zip(slope).zip(here).map(|((trust, slope), here)| trust * slope * here).sum();
+        pull[row] = EVEN * (0.5 - at[row]) - drawn;
+    }
+    (precision, pull)
 }
 
 /// Robust sum of squares.

@@ -81,7 +81,7 @@ mod tests {
         assert!((mean(&even) - 0.5).abs() < 4.0 * 0.2887 / 200.0);
         assert!((square(&even) - 1.0 / 3.0).abs() < 4.0 * 0.2981 / 200.0);
         assert!(mean(&normal).abs() < 4.0 / 200.0);
-        assert!((square(&normal) - 1.0).abs() < 4.0 * 1.4142 / 200.0);
+        assert!((square(&normal) - 1.0).abs() < 4.0 * std::f64::consts::SQRT_2 / 200.0);
     }
 
     #[test]

@@ -15,7 +15,8 @@ use super::plant::Planting;
 use super::purse::Purse;
 use super::rivals::Rivals;
 use crate::advice::{Advice, Stop, Verdict};
-use crate::desk::{Desk, UNFIXED};
+use crate::desk::Desk;
+use crate::plan::UNFIXED;
 use crate::planted::{Planted, Unanswered};
 use crate::proof::within;
 use crate::request::{Entry, Request, entry, part_name};
@@ -150,7 +151,9 @@ pub(crate) struct Course<'a> {
 }
 
 enum Act {
-    Probe(Probe),
+    /// The meter's own check, or what makes the machine safe: its answer is that all is well.
+    Prepare(String, f64),
+    Probe(Box<Probe>),
     Remedy(usize),
     Nothing,
 }
@@ -219,6 +222,7 @@ impl<'a> Course<'a> {
             }
             match self.choose(&advice) {
                 Act::Probe(probe) => self.take(&probe, odds, false)?,
+                Act::Prepare(name, minutes) => self.prepare(name, minutes, odds),
                 Act::Remedy(cure) => ended = self.mend(cure, odds)?,
                 Act::Nothing if self.run.guessed => break,
                 Act::Nothing => self.run.guessed = true,
@@ -232,20 +236,24 @@ impl<'a> Course<'a> {
     fn choose(&self, advice: &Advice) -> Act {
         let cure_of = |name: &str| self.cures.iter().position(|cure| cure.name == name);
         let tried = |name: &str| self.times.get(name).copied().unwrap_or(0);
-        if let Some(verdict) = &advice.verdict
+        let settled = advice.verdict.as_ref().filter(|verdict| verdict.settled);
+        if let Some(verdict) = settled
             && tried(&verdict.remedy) < 2
             && let Some(cure) = cure_of(&verdict.remedy)
         {
             return Act::Remedy(cure);
         }
-        if self.run.guessed || advice.verdict.is_some() {
+        if self.run.guessed || settled.is_some() {
             return self.likeliest_per_minute(advice).map_or(Act::Nothing, Act::Remedy);
         }
         if let Some(step) = advice.next.first() {
             if let Some(cure) = cure_of(&step.probe) {
                 return if tried(&step.probe) < 2 { Act::Remedy(cure) } else { Act::Nothing };
             }
-            return self.named(&step.probe).map_or(Act::Nothing, Act::Probe);
+            if step.probe.starts_with("meter:") || step.probe.starts_with("safe:") {
+                return Act::Prepare(step.probe.clone(), step.minutes);
+            }
+            return self.named(&step.probe).map_or(Act::Nothing, |probe| Act::Probe(Box::new(probe)));
         }
         let goes_flat = self.planting.complaint == "goes-flat";
         let open = |index: usize| {
@@ -261,7 +269,12 @@ impl<'a> Course<'a> {
                 .next_of_halving(self.machine, self.probes, &advice.suspects, &self.purse, open)
                 .or_else(|| self.rivals.next_of_list(self.planting.complaint, open)),
         };
-        next.map_or(Act::Nothing, |index| Act::Probe(self.probes[index].clone()))
+        let verdict = advice.verdict.as_ref().and_then(|verdict| cure_of(&verdict.remedy));
+        match (next, verdict) {
+            (Some(index), _) => Act::Probe(Box::new(self.probes[index].clone())),
+            (None, Some(cure)) if tried(&self.cures[cure].name) < 2 => Act::Remedy(cure),
+            (None, _) => Act::Nothing,
+        }
     }
 
     fn named(&self, name: &str) -> Option<Probe> {
@@ -283,6 +296,22 @@ impl<'a> Course<'a> {
             .filter(|index| !self.times.contains_key(&self.cures[*index].name))
             .filter(|index| chance(&self.cures[*index]) > HOPELESS)
             .max_by(|left, right| per_minute(*left).total_cmp(&per_minute(*right)).then(right.cmp(left)))
+    }
+
+    fn prepare(&mut self, name: String, minutes: f64, odds: Vec<(String, f64)>) {
+        self.count(&name);
+        self.purse.minutes += minutes;
+        self.request.readings.push((name.clone(), "ok".to_owned()));
+        self.run.steps.push(Did {
+            name,
+            value: "ok".to_owned(),
+            should_be: None,
+            slip: None,
+            minutes,
+            check: false,
+            odds,
+            away: self.planted.away,
+        });
     }
 
     fn take(&mut self, probe: &Probe, odds: Vec<(String, f64)>, check: bool) -> Result<(), Unanswered> {
@@ -412,7 +441,7 @@ impl<'a> Course<'a> {
             brier,
             surprise: -log(of_planted.clamp(LEAST, 1.0)),
         };
-        match &advice.verdict {
+        match advice.verdict.as_ref().filter(|verdict| verdict.settled) {
             Some(verdict) => {
                 (mid.top, mid.right) = (verdict.probability, self.is_right(verdict));
                 self.run.first = Some(First {

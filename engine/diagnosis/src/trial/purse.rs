@@ -4,7 +4,8 @@
 
 use machine::{Machine, Probe};
 
-use crate::desk::{LIFT_MINUTES, TRY_MINUTES};
+use crate::plan::LIFT_MINUTES;
+use crate::remedies::TRY_MINUTES;
 
 /// Minutes paid, and what has been paid for.
 pub(crate) struct Purse<'a> {

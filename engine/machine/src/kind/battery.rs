@@ -218,10 +218,11 @@ fn cold_factor(air: Celsius) -> f64 {
     libm::exp(ACTIVATION / GAS_CONSTANT * (1.0 / (air.0 + ZERO) - 1.0 / (20.0 + ZERO)))
 }
 
+// Attended minutes: the charger does the rest alone.
 const RECHARGE: Remedy = Remedy::new(
     "charge",
     "charge",
-    120.0,
+    8.0,
     "a charger for its chemistry; lithium never below 0 °C nor above 14.6 V; never a frozen, swollen or hot battery",
 );
 const REPLACE: Remedy = Remedy::new("replace", "replace", 10.0, "negative lead off first, on last");

@@ -60,5 +60,5 @@ pub static SOURCE: Kind = Kind {
     },
 };
 
-const CHARGE: Remedy = Remedy::new("charge", "charge", 60.0, "");
+const CHARGE: Remedy = Remedy::new("charge", "charge", 8.0, "");
 const REPLACE: Remedy = Remedy::new("replace", "replace", 10.0, "lift the negative lead first, connect it last");

@@ -1,0 +1,303 @@
+//! What to do next: probes and remedies ranked by the inference core, told as steps; what has to come before them.
+//! Promise: what is unsafe, lacks its instrument or cannot be had in this job is never proposed.
+
+use machine::probe::Sort;
+use machine::{Instrument, Probe};
+
+use crate::advice::{Band, OutcomeMeans, Step};
+use crate::band::band;
+use crate::delegates::Delegates;
+use crate::inference::{self, Ending, Move, Places, Remedy, Settings, Situation, Standing};
+use crate::remedies::Mend;
+use crate::request::{Ammeter, Entry, is_ammeter};
+use crate::told::{outcomes, uncapitalized};
+use crate::turn::Turn;
+
+/// Minutes that a fault costs which no remedy mends.
+pub(crate) const UNFIXED: f64 = 90.0;
+/// Minutes to lift the battery, or to put it back.
+pub(crate) const LIFT_MINUTES: f64 = 1.0;
+/// Minutes of wear a second of cranking is worth.
+const CRANK_WEAR: f64 = 0.03;
+/// A probe that buys fewer bits tells nothing.
+const LEAST_BITS: f64 = 1e-3;
+/// Near the end a probe has to buy this share of the bits that are left.
+const WORTHWHILE: f64 = 0.05;
+/// Steps told at most.
+const MOST: usize = 8;
+
+/// Minutes of a check that is made before a remedy though it may not save as many.
+const CHEAP: f64 = 2.0;
+/// Such a check has to buy this share of the bits that are left.
+const DECISIVE: f64 = 0.5;
+
+/// The probe that is worth its minutes before a verdict is acted on: it is likelier to spare a wrong remedy than it costs,
+/// or it is cheap and settles most of what is left. Nothing when the verdict can be acted on.
+pub(crate) fn check_first(turn: &Turn<'_>, delegates: &Delegates) -> Vec<Step> {
+    let steps = turn.ranked(delegates);
+    let saves = steps.first().is_some_and(|step| step.band.is_some());
+    if saves {
+        return steps;
+    }
+    let left = turn.belief.entropy_bits();
+    let decides = |step: &Step| {
+        step.band.is_some() && step.minutes <= CHEAP && step.value_per_minute * step.minutes >= DECISIVE * left
+    };
+    match steps.iter().position(decides) {
+        Some(at) => steps[at..=at].to_vec(),
+        None => Vec::new(),
+    }
+}
+
+/// What to do next, best first; a column to be read again comes before all else that is not a matter of safety.
+pub(crate) fn steps(turn: &Turn<'_>, delegates: Option<&Delegates>, again: Option<usize>) -> Vec<Step> {
+    let mut steps = delegates.map_or_else(Vec::new, |delegates| turn.ranked(delegates));
+    let mut first = |step: Step| {
+        steps.retain(|other| other.probe != step.probe);
+        steps.insert(0, step);
+        steps.truncate(MOST);
+    };
+    if let Some(column) = again {
+        first(Step { again: true, ..turn.step(column, delegates) });
+    }
+    if delegates.is_some() {
+        let ammeter = steps.first().is_some_and(|step| step.probe.starts_with("amps@"));
+        if ammeter && turn.known.ammeter() == Ammeter::Untried {
+            steps.insert(0, ammeter_first());
+        }
+        if turn.runs_on() && !turn.known.entries.contains(&Entry::MadeSafe) {
+            steps.insert(0, make_safe());
+        }
+        steps.truncate(MOST);
+    }
+    steps
+}
+
+impl Turn<'_> {
+    /// Probes and remedies as the inference core ranks them.
+    fn ranked(&self, delegates: &Delegates) -> Vec<Step> {
+        let Self { known, field, belief, .. } = self;
+        let outlook = delegates.outlook(1e-5);
+        let mut places = self.places();
+        let dead_now = matches!(known.entries.last(), Some(Entry::Took(probe, _)) if probe.state.starts_with("dead"));
+        for entry in &known.entries {
+            if let Entry::Took(probe, _) = entry {
+                probe.places.iter().for_each(|place| places.open(Some(*place)));
+            }
+        }
+        let mut tests = Vec::new();
+        let mut columns = Vec::new();
+        let mut standing = Vec::new();
+        for (index, probe) in self.atlas.suggested().iter().enumerate() {
+            let done = field.taken.iter().any(|taken| taken.probe == Some(index))
+                || known
+                    .entries
+                    .iter()
+                    .any(|entry| matches!(entry, Entry::Skipped(skipped) if skipped.name == probe.name));
+            let asked = matches!(probe.sort, Sort::Ask(_));
+            let no_meter = is_ammeter(probe) && known.ammeter() == Ammeter::Dead;
+            let open = !(done || asked || no_meter)
+                && self.request.has(probe.instrument())
+                && self.is_safe(probe)
+                && self.can_be_entered(probe);
+            let lift = if probe.state.starts_with("dead") == dead_now { 0.0 } else { LIFT_MINUTES };
+            let place = self.costliest(probe, &places);
+            let others = probe.places.iter().filter(|other| Some(**other) != place);
+            let beside: f64 = others.map(|other| places.unpaid(Some(*other))).sum();
+            let minutes = probe.minutes + lift + beside;
+            let Some(mut test) = delegates.test(self.atlas, index, minutes) else { continue };
+            test.place = place;
+            test.risk_minutes = CRANK_WEAR * probe.crank_seconds;
+            tests.push(test);
+            columns.push(index);
+            standing.push(if open { Standing::Open } else { Standing::Barred });
+        }
+        let mends: Vec<&Mend> = self.remedies.iter().collect();
+        let remedies: Vec<Remedy> = mends
+            .iter()
+            .map(|remedy| Remedy {
+                minutes: remedy.minutes,
+                place: remedy.place,
+                fixes: self.remedies.wanting(remedy, known, &field.pairs),
+            })
+            .collect();
+        let situation = Situation {
+            tests: &tests,
+            standing: &standing,
+            remedies: &remedies,
+            places: &places,
+            ending: Ending::Repair { unfixed_minutes: UNFIXED },
+        };
+        let ranked = inference::advise(&outlook, &situation, &Settings::default());
+        let leader = self.remedies.leading(known, &field.pairs, belief).members().first().copied().unwrap_or(0);
+        let cheapest = ranked
+            .candidates
+            .iter()
+            .filter(|candidate| matches!(candidate.step, Move::Test(_)) && candidate.bits > LEAST_BITS);
+        let cheapest = cheapest.map(|candidate| candidate.minutes).fold(f64::INFINITY, f64::min);
+        let mut steps = Vec::new();
+        // Where a remedy stands ready, a probe that hardly splits what is left is not worth the way to it.
+        let enough =
+            if ranked.stage == inference::Stage::Information { LEAST_BITS } else { WORTHWHILE * ranked.entropy_bits };
+        for candidate in &ranked.candidates {
+            let step = match candidate.step {
+                Move::Test(_) if candidate.bits < enough.max(LEAST_BITS) => continue,
+                Move::Test(test) => {
+                    let mut step = self.step(columns[test], Some(delegates));
+                    step.minutes = candidate.minutes;
+                    step.elapsed = candidate.minutes;
+                    step
+                }
+                Move::Remedy(index) => {
+                    let remedy = mends[index];
+                    let leads = remedies[index].fixes.contains(&leader);
+                    if known.tried(&remedy.name) || !(leads || candidate.minutes < cheapest) {
+                        continue;
+                    }
+                    self.remedy_step(remedy, &remedies[index].fixes, candidate.minutes)
+                }
+                Move::Declare => continue,
+            };
+            let value_per_minute = match ranked.stage {
+                inference::Stage::Information => candidate.score,
+                _ => candidate.bits / candidate.charged_minutes.max(0.01),
+            };
+            steps.push(Step { value_per_minute, ..step });
+            if steps.len() == 8 {
+                break;
+            }
+        }
+        steps
+    }
+
+    /// Whether a starter runs that nobody asked to.
+    fn runs_on(&self) -> bool {
+        self.known.complaint.is_some_and(|complaint| complaint.name == "keeps-cranking")
+    }
+
+    /// Whether the state of a probe can be had in this job: a machine that does not start cannot be measured running,
+    /// one whose starter runs on is measured with its battery off.
+    fn can_be_entered(&self, probe: &Probe) -> bool {
+        let complaint = self.known.complaint.map(|complaint| complaint.name);
+        let starts = complaint.is_none_or(|complaint| matches!(complaint, "goes-flat" | "not-charging" | "hot-only"));
+        let live =
+            !probe.state.starts_with("dead") && !matches!(probe.sort, Sort::Look(_) | Sort::Size(_) | Sort::Turn(_));
+        (probe.state != "running" || starts) && !(live && self.runs_on())
+    }
+
+    /// Access minutes of the machine's places.
+    fn places(&self) -> Places {
+        Places::new(self.machine.sheet.places.iter().map(|place| place.access_minutes).collect())
+    }
+
+    fn costliest(&self, probe: &Probe, places: &Places) -> Option<usize> {
+        let unpaid = |place: &usize| places.unpaid(Some(*place));
+        probe.places.iter().copied().max_by(|left, right| unpaid(left).total_cmp(&unpaid(right)))
+    }
+
+    /// An ammeter is never proposed where a world would drive more than 10 A through it.
+    fn is_safe(&self, probe: &Probe) -> bool {
+        !matches!(probe.sort, Sort::Meter(Instrument::Amps, _)) || probe.state == "rest"
+    }
+
+    /// A probe as a step: band, outcomes, caution.
+    fn step(&self, column: usize, delegates: Option<&Delegates>) -> Step {
+        let probe = &self.atlas.probes[column];
+        let dead = probe.state.starts_with("dead");
+        let mut caution = probe.caution.clone();
+        for place in &probe.places {
+            let note = &self.machine.sheet.places[*place].caution;
+            if !note.is_empty() && !caution.contains(note.as_str()) {
+                caution = if caution.is_empty() { note.clone() } else { format!("{caution}; {note}") };
+            }
+        }
+        if dead && caution.is_empty() {
+            "lift the battery's negative side first, refit it last; no tool across the terminals"
+                .clone_into(&mut caution);
+        }
+        Step {
+            probe: probe.name.clone(),
+            title: probe.title.clone(),
+            minutes: probe.minutes,
+            elapsed: probe.elapsed,
+            value_per_minute: 0.0,
+            band: Some(band(self.atlas, column, self.request.air)),
+            outcomes: delegates.map_or_else(Vec::new, |delegates| {
+                outcomes(self.atlas, column, delegates, |suspect| uncapitalized(&self.title_of(suspect)))
+            }),
+            caution,
+            again: false,
+        }
+    }
+
+    fn remedy_step(&self, remedy: &Mend, wanting: &[u32], minutes: f64) -> Step {
+        let Self { field, belief, .. } = self;
+        let works = belief.together(wanting);
+        let likely = wanting.iter().filter(|suspect| belief.suspects()[**suspect as usize] > 0.1 * works);
+        let faults: Vec<Vec<u32>> = likely.map(|suspect| field.pairs.faults_of(*suspect)).collect();
+        let title = |fault: &u32| self.atlas.cast.suspects[*fault as usize].title.as_str();
+        let mut names: Vec<&str> =
+            faults.iter().flatten().filter(|fault| remedy.fixes.contains(fault)).map(title).collect();
+        names.dedup();
+        Step {
+            probe: remedy.name.clone(),
+            title: remedy.title.clone(),
+            minutes,
+            elapsed: minutes,
+            value_per_minute: 0.0,
+            band: None,
+            outcomes: vec![
+                OutcomeMeans { when: "fixed".to_owned(), means: names.join(" or "), probability: works },
+                OutcomeMeans {
+                    when: "same".to_owned(),
+                    means: "something else is wrong".to_owned(),
+                    probability: 1.0 - works,
+                },
+            ],
+            caution: remedy.caution.clone(),
+            again: false,
+        }
+    }
+}
+
+/// The ammeter's own check, without which its zero means nothing.
+fn ammeter_first() -> Step {
+    let outcome =
+        |when: &str, means: &str| OutcomeMeans { when: when.to_owned(), means: means.to_owned(), probability: 0.5 };
+    Step {
+        probe: "meter:amps".to_owned(),
+        title: "first the ammeter: a test lamp and the meter in series across the battery".to_owned(),
+        minutes: 0.5,
+        elapsed: 0.5,
+        value_per_minute: 0.0,
+        band: Some(Band::Between { low: 0.3, high: 0.6, unit: "A" }),
+        outcomes: vec![
+            outcome("about 0.4 A with a lamp of 5 W", "the ammeter can be believed"),
+            outcome("0.00 A", "the meter's fuse is blown, or the lead is in the wrong jack"),
+        ],
+        caution: "lamp first, meter second: never the meter alone across the battery".to_owned(),
+        again: false,
+    }
+}
+
+/// A starter that runs on is stopped before anything is measured.
+fn make_safe() -> Step {
+    Step {
+        probe: "safe:battery-off".to_owned(),
+        title: "first make it safe: key off, lift the battery's negative lead and tuck it away".to_owned(),
+        minutes: 1.0,
+        elapsed: 1.0,
+        value_per_minute: 0.0,
+        band: Some(Band::Expected("off".to_owned())),
+        outcomes: vec![OutcomeMeans {
+            when: "off".to_owned(),
+            means: "the starter stands still; what follows is measured with the battery off".to_owned(),
+            probability: 1.0,
+        }],
+        caution:
+            "hands clear of chain and wheel; the lead arcs when it is lifted: no fuel vapor near, gloves, a wooden \
+                  wedge if the terminal is hot"
+                .to_owned(),
+        again: false,
+    }
+}

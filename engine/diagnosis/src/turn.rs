@@ -1,0 +1,187 @@
+//! One turn of a job: what is known, what is believed of it, and what follows: a verdict, a reading to be taken again,
+//! or the next probe.
+//! Promise: nothing here depends on how the readings came, only on what they are.
+
+use libm::log2;
+use machine::Machine;
+
+use crate::advice::{Advice, Reason, Stop, SuspectShare, Verdict};
+use crate::atlas::Atlas;
+use crate::delegates::Delegates;
+use crate::field::{Field, Taken};
+use crate::inference::{self, Belief};
+use crate::plan;
+use crate::proof::{self, Proof};
+use crate::remedies::{Group, Remedies};
+use crate::request::{Entry, Known, Request};
+
+/// Readings that a leader may call wild before nobody explains them.
+const TOO_WILD: f64 = 1.5;
+/// A reading is called wild from this probability on.
+const WILD: f64 = 0.5;
+/// Above this no check is made before a verdict is acted on.
+const SURE: f64 = 0.995;
+/// None-of-these has won above this.
+const NOBODY: f64 = 0.8;
+
+/// What is known and believed.
+pub(crate) struct Turn<'a> {
+    pub(crate) machine: &'a Machine,
+    pub(crate) atlas: &'a Atlas,
+    pub(crate) remedies: &'a Remedies,
+    pub(crate) request: &'a Request,
+    pub(crate) known: &'a Known,
+    pub(crate) field: &'a Field,
+    pub(crate) belief: &'a Belief,
+}
+
+impl Turn<'_> {
+    /// What follows; without planning nothing is next but a measurement to be taken again.
+    pub(crate) fn conclude(&self, plans: bool) -> Advice {
+        let Self { known, field, belief, .. } = self;
+        let Field { worlds, readings, taken, pairs, .. } = field;
+        let mut advice = Advice {
+            suspects: self.suspects(),
+            unexplained: belief.none_of_these(),
+            next: Vec::new(),
+            stop: None,
+            verdict: None,
+            keystone: None,
+            outliers: Vec::new(),
+            reasons: Vec::new(),
+            entropy_bits: belief.entropy_bits(),
+        };
+        let fixing = self.remedies.fixing(known, pairs, belief);
+        let fixed = fixing.is_some();
+        let group = fixing.unwrap_or_else(|| self.remedies.leading(known, pairs, belief));
+        let (winner, share) = (group.members(), group.share());
+        let outliers = inference::expected_outliers(worlds, belief, readings, &winner);
+        let wild = outliers.each.iter().zip(taken).filter(|(share, _)| **share >= WILD);
+        advice.outliers = wild.map(|(_, taken)| taken.key.clone()).collect();
+        let without = inference::probability_without_each(worlds, readings, &winner).unwrap_or_default();
+        advice.reasons = reasons(taken, &without, share, &self.title_of(winner.first().copied().unwrap_or(0)));
+        advice.reasons.extend(known.entries.iter().filter_map(|entry| self.unheard(entry)));
+        let again = |index: usize| taken[index].probe.filter(|_| taken[index].times < 2);
+        let worst_outlier = (0..taken.len()).filter(|index| outliers.each[*index] >= WILD && again(*index).is_some());
+        let mut repeat = worst_outlier.max_by(|left, right| outliers.each[*left].total_cmp(&outliers.each[*right]));
+        // A reading that does not fit is taken again before it is held against all suspects.
+        let nobody = belief.none_of_these() >= NOBODY || outliers.expected >= TOO_WILD;
+        if !fixed && nobody && repeat.is_none() {
+            advice.stop = Some(Stop::NoneOfThese);
+            return advice;
+        }
+        if fixed || (share >= self.request.confirm && !nobody) {
+            let rests = (0..without.len()).filter(|index| taken[*index].probe.is_some());
+            let keystone = rests.min_by(|left, right| without[*left].total_cmp(&without[*right]));
+            let keystone = keystone.filter(|index| without[*index] < inference::KEYSTONE_LEVEL);
+            advice.keystone = keystone.map(|index| taken[index].key.clone());
+            repeat = repeat.or(keystone.filter(|index| again(*index).is_some()));
+            if fixed || repeat.is_none() {
+                if winner == [0] {
+                    advice.stop = Some(Stop::NotWorthMore);
+                    return advice;
+                }
+                if !fixed && share < SURE {
+                    let delegates = Delegates::choose(self.machine, self.atlas, field, belief);
+                    advice.next = delegates.map_or_else(Vec::new, |delegates| plan::check_first(self, &delegates));
+                }
+                advice.verdict = Some(self.verdict(&group, advice.next.is_empty()));
+                return advice;
+            }
+        }
+        let delegates = if plans { Delegates::choose(self.machine, self.atlas, field, belief) } else { None };
+        advice.next = plan::steps(self, delegates.as_ref(), repeat.and_then(again));
+        if plans && advice.next.is_empty() {
+            advice.stop = Some(Stop::NotWorthMore);
+        }
+        advice
+    }
+
+    fn suspects(&self) -> Vec<SuspectShare> {
+        let share = |(index, probability): (usize, &f64)| {
+            let faults = self.field.pairs.faults_of(index as u32);
+            let name = |suspect: &u32| self.atlas.cast.suspects[*suspect as usize].name.as_str();
+            let together = faults.iter().map(name).collect::<Vec<_>>().join(" + ");
+            let fault = if together.is_empty() { "healthy".to_owned() } else { together };
+            SuspectShare { fault, title: self.title_of(index as u32), probability: *probability }
+        };
+        let mut all: Vec<SuspectShare> = self.belief.suspects().iter().enumerate().map(share).collect();
+        all.sort_by(|left, right| right.probability.total_cmp(&left.probability).then(left.fault.cmp(&right.fault)));
+        all
+    }
+
+    /// A suspect of the field in the technician's words; of a pair both faults.
+    pub(crate) fn title_of(&self, suspect: u32) -> String {
+        let title = |fault: &u32| self.atlas.cast.suspects[*fault as usize].title.as_str();
+        self.field.pairs.faults_of(suspect).iter().map(title).collect::<Vec<_>>().join(", and with it ")
+    }
+
+    /// A reading that does not count.
+    fn unheard(&self, entry: &Entry) -> Option<Reason> {
+        match entry {
+            Entry::Took(probe, reading) if !self.known.counts(probe, reading) => Some(Reason {
+                reading: format!("{} = {}", probe.name, reading.show(probe.dimension())),
+                text: "does not count before the ammeter has shown a load that is known: `meter:amps`".to_owned(),
+                weight: 0.0,
+            }),
+            _ => None,
+        }
+    }
+
+    fn verdict(&self, group: &Group<'_>, settled: bool) -> Verdict {
+        let suspects = &self.atlas.cast.suspects;
+        let share = group.share();
+        let likely = group.suspects.iter().filter(|(_, own)| *own > 0.01 * share);
+        let any_of: Vec<Vec<u32>> = likely.map(|(suspect, _)| self.field.pairs.faults_of(*suspect)).collect();
+        let mut named: Vec<u32> = Vec::new();
+        for fault in any_of.iter().flatten() {
+            if !named.contains(fault) {
+                named.push(*fault);
+            }
+        }
+        let name = |fault: &u32| suspects[*fault as usize].name.clone();
+        // Of a pair the remedy may mend the second.
+        let mends = |fault: &&u32| group.remedy.is_some_and(|remedy| remedy.fixes.contains(fault));
+        let leader = named.iter().find(mends).copied().unwrap_or(0);
+        let consequence = suspects[leader as usize].fault.as_ref().is_some_and(|fault| fault.consequence);
+        let fixed = group.remedy.is_some_and(|remedy| self.known.fixed_by(&remedy.name));
+        let proof = Proof { machine: self.machine, atlas: self.atlas, air: self.request.air };
+        let proof = proof.checks(self.known, &self.field.worlds, self.belief, leader);
+        let measured = self.known.entries.iter().any(|entry| matches!(entry, Entry::Took(..)));
+        let shown = proof::passes(self.known, &proof);
+        let presence = self.field.presence(self.atlas.cast.len(), self.belief, &group.members());
+        let pending = proof::pending(self.known.complaint, presence);
+        let held = pending.is_none() || self.known.entries.contains(&Entry::HeldUp(true));
+        let said = |what: fn(&crate::remedies::Mend) -> &String| group.remedy.map(what).cloned().unwrap_or_default();
+        Verdict {
+            any_of: any_of.iter().map(|faults| faults.iter().map(name).collect()).collect(),
+            faults: named.iter().map(name).collect(),
+            probability: share,
+            proven: fixed && measured && shown && held,
+            consequence,
+            remedy: said(|remedy| &remedy.name),
+            remedy_title: said(|remedy| &remedy.title),
+            caution: said(|remedy| &remedy.caution),
+            proof,
+            shown,
+            settled,
+            pending,
+        }
+    }
+}
+
+/// What each reading does for the leader.
+fn reasons(taken: &[Taken], without: &[f64], share: f64, leader: &str) -> Vec<Reason> {
+    let odds = |p: f64| p.clamp(1e-12, 1.0 - 1e-12) / (1.0 - p.clamp(1e-12, 1.0 - 1e-12));
+    taken
+        .iter()
+        .zip(without)
+        .map(|(taken, without)| {
+            let weight = log2(odds(share) / odds(*without));
+            let verb = if weight >= 0.0 { "speaks for" } else { "speaks against" };
+            let text =
+                format!("{verb}: {leader} ({:.0} % without it, {:.0} % with it)", without * 100.0, share * 100.0);
+            Reason { reading: taken.shown.clone(), text, weight }
+        })
+        .collect()
+}
