@@ -15,8 +15,8 @@ use std::fs;
 use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::path::PathBuf;
 
-use diagnosis::planted::{Done, Planted};
 use diagnosis::advice::Pending;
+use diagnosis::planted::{Done, Planted};
 use diagnosis::{Advice, Atlas, Desk, Request, Verdict};
 use machine::{Fault, Machine};
 

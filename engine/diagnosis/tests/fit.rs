@@ -1,5 +1,5 @@
 //! A sheet's values from readings of a healthy machine: what was planted comes back, what nobody saw stays.
-#![expect(clippy::disallowed_methods, clippy::print_stdout, reason = "a test that reads sheets and shows how it went")]
+#![expect(clippy::disallowed_methods, reason = "a test that reads sheets")]
 #![allow(clippy::unwrap_used, reason = "a test")]
 
 use diagnosis::fit::{Fit, Unfit, fit};

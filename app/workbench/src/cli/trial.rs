@@ -13,8 +13,8 @@ use super::Ending as Ended;
 use super::failure::{Failure, Kind};
 use super::findings::usable;
 use super::print::{BOLD, DIM, Page, WIDTH, wrapped};
-use crate::shop::trial::{Mishaps, Options, Plan, Report, Row, Slip, Trust, report, work};
 use crate::shop::sheets;
+use crate::shop::trial::{Mishaps, Options, Plan, Report, Row, Slip, Trust, report, work};
 
 /// Score the method on simulated jobs, against two other ways of working
 ///
