@@ -24,6 +24,8 @@ pub struct Story {
     pub skip: Vec<String>,
     /// What is read the first time in place of what is there.
     pub wrong: BTreeMap<String, String>,
+    /// Measurements, counted from 1, at which a tip slips off: a number reads as with nothing between the tips.
+    pub slips: Vec<usize>,
     /// Steps, counted from 1, at which the fault is away and the machine shows what a healthy one shows.
     pub away: Vec<usize>,
     /// Said once the repair check is done.
@@ -82,6 +84,10 @@ fn texts(value: Value) -> Option<Vec<String>> {
     value.as_array()?.iter().map(|text| Some(text.as_str()?.to_owned())).collect()
 }
 
+fn counts(value: Value) -> Option<Vec<usize>> {
+    value.as_array()?.iter().map(count).collect()
+}
+
 fn count(value: &Value) -> Option<usize> {
     usize::try_from(value.as_integer()?).ok()
 }
@@ -120,7 +126,8 @@ pub fn read(file: &str, source: &str) -> Story {
         opening: keys.maybe("opening", readings).unwrap_or_default(),
         skip: keys.maybe("skip", texts).unwrap_or_default(),
         wrong: keys.maybe("wrong", wrong).unwrap_or_default(),
-        away: keys.maybe("away", |value| value.as_array()?.iter().map(count).collect()).unwrap_or_default(),
+        slips: keys.maybe("slips", counts).unwrap_or_default(),
+        away: keys.maybe("away", counts).unwrap_or_default(),
         after: keys.maybe("after", said).unwrap_or_default(),
         expect: Expect {
             verdict: expect.maybe("verdict", texts).unwrap_or_default(),
