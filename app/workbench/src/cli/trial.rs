@@ -115,7 +115,7 @@ impl Trial {
             for one in &worked {
                 transcript(&opened[0].0, &one.job, page)?;
             }
-            return Ok(if worked.is_empty() { Ended::No } else { Ended::Done });
+            return Ok(ended(worked.len(), page));
         }
         let bar = Bar::new(plan.jobs);
         let worked = work(&opened, &plan, || bar.step()).map_err(broke)?;
@@ -126,7 +126,7 @@ impl Trial {
         } else {
             print(&report, page)?;
         }
-        Ok(Ended::Done)
+        Ok(ended(worked.len(), page))
     }
 
     fn plan(&self) -> Plan {
@@ -181,6 +181,14 @@ impl Bar {
             let _ = write!(std::io::stderr(), "\r{:30}\r", "");
         }
     }
+}
+
+fn ended(worked: usize, page: &mut Page) -> Ended {
+    if worked == 0 {
+        page.warn("no fault was planted: on these machines none would be noticed");
+        return Ended::No;
+    }
+    Ended::Done
 }
 
 fn percent(share: f64) -> String {
