@@ -68,8 +68,9 @@ impl Turn<'_> {
         let mut repeat = worst_outlier.max_by(|left, right| outliers.each[*left].total_cmp(&outliers.each[*right]));
         // A reading that does not fit is taken again before it is held against all suspects.
         let nobody = belief.none_of_these() >= NOBODY || outliers.expected >= TOO_WILD;
-        // A verdict on what a remedy has failed to mend is none.
-        let refuted = share >= self.request.confirm && group.remedy.is_some_and(|remedy| known.tried(&remedy.name));
+        // A verdict on what a remedy has failed to mend twice is none; once it may have been botched.
+        let failed = group.remedy.map_or(0, |remedy| known.times_tried(&remedy.name));
+        let refuted = share >= self.request.confirm && failed >= 2;
         if !fixed && ((nobody && repeat.is_none()) || refuted) {
             advice.stop = Some(Stop::NoneOfThese);
             return advice;
