@@ -163,9 +163,14 @@ impl Known {
 
     /// Whether a remedy, by its name, has been tried.
     pub(crate) fn tried(&self, name: &str) -> bool {
+        self.times_tried(name) > 0
+    }
+
+    /// How often a remedy, by its name, has been tried.
+    pub(crate) fn times_tried(&self, name: &str) -> usize {
         let is =
-            |entry: &Entry| matches!(entry, Entry::Tried { verb, part, .. } if name == format!("try:{verb}@{part}"));
-        self.entries.iter().any(is)
+            |entry: &&Entry| matches!(entry, Entry::Tried { verb, part, .. } if name == format!("try:{verb}@{part}"));
+        self.entries.iter().filter(is).count()
     }
 
     /// Whether a remedy, by its name, has fixed the machine.
