@@ -11,6 +11,7 @@ mod coverage;
 mod expect;
 mod export;
 mod first_steps;
+mod fit;
 mod man;
 mod probes;
 mod read;

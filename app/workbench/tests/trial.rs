@@ -1,11 +1,54 @@
 //! `trial`: the same seed gives the same bytes, whatever the number of hands; a shown job can be read.
 
+use std::sync::OnceLock;
+
 use assert_cmd::Command;
 
-use crate::bench::{machine, run, tiny};
+use crate::bench::{file, machine, run, tiny};
+
+/// A button, a relay and a motor.
+fn motor() -> &'static str {
+    static PATH: OnceLock<String> = OnceLock::new();
+    const SHEET: &str = r#"
+sheet = 1
+[machine]
+id = "motor"
+[control.button]
+positions = ["free", "pressed"]
+[part.source]
+kind = "source"
+voltage = "12.6 V"
+resistance = "30 mohm"
+[part.contact]
+kind = "switch"
+from = "source.plus"
+to = "signal"
+closed-when = { button = "pressed" }
+[part.relay]
+kind = "relay"
+coil = "5 ohm"
+coil-a = "signal"
+coil-b = "source.minus"
+line = "source.plus"
+load = "motor.plus"
+[part.motor]
+kind = "motor"
+minus = "source.minus"
+resistance = "60 mohm"
+constant = "0.02 V s/rad"
+friction-torque = "0.15 N m"
+drag = "5e-4 N m s/rad"
+[state.rest]
+[state.on]
+[state.held]
+controls = { button = "pressed" }
+rotor = "free"
+"#;
+    PATH.get_or_init(|| file("motor.toml", SHEET))
+}
 
 fn with_hands(hands: &str) -> Vec<u8> {
-    let arguments = ["trial", tiny(), "--jobs", "6", "--seed", "9", "--worlds", "16", "--json"];
+    let arguments = ["trial", motor(), "--jobs", "6", "--seed", "9", "--worlds", "16", "--json"];
     let mut command = Command::new(env!("CARGO_BIN_EXE_probewright"));
     let ran = command.args(arguments).env("RAYON_NUM_THREADS", hands).env("XDG_CACHE_HOME", "/nonexistent");
     let output = ran.output().unwrap();
@@ -21,7 +64,7 @@ fn law_the_same_seed_gives_the_same_bytes_with_one_hand_and_with_two() {
 
 #[test]
 fn every_technician_is_scored_on_the_same_jobs() {
-    let said = run(&["trial", tiny(), "--jobs", "6", "--worlds", "16", "--json"]);
+    let said = run(&["trial", motor(), "--jobs", "6", "--worlds", "16", "--json"]);
     assert_eq!(said.code, 0, "{}", said.err);
     let report = said.json();
     assert_eq!(report["jobs"], 6);
@@ -47,6 +90,13 @@ fn a_shown_job_tells_what_was_planted_and_every_step() {
         assert!(said.out.contains(part), "no `{part}` in {}", said.out);
     }
     assert!(said.out.lines().any(|line| line.trim_start().starts_with("verdict: ")), "{}", said.out);
+}
+
+#[test]
+fn a_machine_on_which_no_fault_would_be_noticed_is_told_so() {
+    let said = run(&["trial", tiny(), "--jobs", "2", "--worlds", "16"]);
+    assert_eq!(said.code, 1);
+    assert!(said.err.contains("would be noticed"), "{}", said.err);
 }
 
 #[test]

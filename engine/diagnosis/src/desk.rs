@@ -10,7 +10,7 @@ use crate::atlas::Atlas;
 use crate::band::band;
 use crate::field::{Kept, Sources};
 use crate::inference::Belief;
-use crate::remedies::Remedies;
+use crate::remedies::{Mend, Remedies};
 use crate::request::{BadRequest, Entry, Known, Request};
 use crate::turn::Turn;
 
@@ -58,7 +58,34 @@ impl Desk {
         }
     }
 
+    /// Roughly how likely the leading remedy's suspects are together: over the cast's own worlds, none drawn anew. Cheap,
+    /// and enough to see that a verdict is far.
+    ///
+    /// # Errors
+    /// When the request names something that does not exist or a value cannot be read.
+    pub fn glance(&mut self, request: &Request) -> Result<f64, BadRequest> {
+        self.with_sources(request, |desk, _, sources, kept| {
+            let shares = sources.coarse(kept);
+            let of = |remedy: &Mend| remedy.fixes.iter().map(|suspect| shares[*suspect as usize]).sum::<f64>();
+            desk.remedies.iter().map(of).fold(shares[0], f64::max)
+        })
+    }
+
     fn weigh(&mut self, request: &Request, plans: bool) -> Result<Advice, BadRequest> {
+        self.with_sources(request, |desk, known, sources, kept| {
+            let Some(field) = sources.field(kept) else { return nothing_fits() };
+            let Ok(belief) = Belief::weigh(&field.worlds, &field.readings) else { return nothing_fits() };
+            let Self { machine, atlas, remedies, .. } = desk;
+            Turn { machine, atlas, remedies, request, known, field: &field, belief: &belief }.conclude(plans)
+        })
+    }
+
+    /// Reads a request and hands on all that is known.
+    fn with_sources<T>(
+        &mut self,
+        request: &Request,
+        conclude: impl FnOnce(&Self, &Known, &Sources<'_>, &mut Kept) -> T,
+    ) -> Result<T, BadRequest> {
         let faults: Vec<_> = self.atlas.cast.suspects.iter().filter_map(|suspect| suspect.fault.clone()).collect();
         let known = request.read(&self.machine, &faults)?;
         let columns = self.columns(&known);
@@ -71,13 +98,9 @@ impl Desk {
             columns: &columns,
             remedies: self.remedies.iter().map(|remedy| (remedy.name.as_str(), remedy.fixes.as_slice())).collect(),
         };
-        let field = sources.field(&mut kept);
+        let concluded = conclude(self, &known, &sources, &mut kept);
         self.kept = kept;
-        let Some(field) = field else { return Ok(nothing_fits()) };
-        let Ok(belief) = Belief::weigh(&field.worlds, &field.readings) else { return Ok(nothing_fits()) };
-        let Self { machine, atlas, remedies, .. } = &*self;
-        let turn = Turn { machine, atlas, remedies, request, known: &known, field: &field, belief: &belief };
-        Ok(turn.conclude(plans))
+        Ok(concluded)
     }
 
     /// The column of each reading's probe; probes outside the atlas are observed now.

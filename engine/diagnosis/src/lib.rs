@@ -17,6 +17,7 @@ pub mod coverage;
 mod delegates;
 pub mod desk;
 mod field;
+pub mod fit;
 pub mod inference;
 pub mod keep;
 pub mod likelihood;

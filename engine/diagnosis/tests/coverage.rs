@@ -1,9 +1,11 @@
-//! Which faults cannot be told apart: the matrix against readings taken anew.
+//! Which faults cannot be told apart: the matrix against readings taken anew, and the desk against the matrix.
 #![expect(clippy::disallowed_methods, clippy::print_stdout, reason = "a test that reads sheets and shows how it went")]
 #![allow(clippy::unwrap_used, reason = "a test")]
 
 use diagnosis::coverage::{Matrix, Question, Split, TELLS};
+use diagnosis::planted::{Planted, work};
 use diagnosis::spread::sigma;
+use diagnosis::{Atlas, Desk, Request, Stop};
 use machine::{Fault, Machine, Observer, Probe, Program, Seen};
 
 fn machine(id: &str) -> Machine {
@@ -184,4 +186,96 @@ fn law_what_splits_a_group_does() {
         }
     }
     assert!(split > 5 && repair > 0, "{split} {repair}");
+}
+
+/// How a job on a planted fault ended, by the matrix.
+#[derive(Debug, PartialEq)]
+enum End {
+    Named,
+    Group,
+    ShowsNothing,
+    Missed(String),
+}
+
+fn end(desk: &mut Desk, matrix: &Matrix, subject: usize) -> End {
+    const MOST_STEPS: usize = 30;
+    let machine = desk.machine.clone();
+    let planted = matrix.subjects[subject].fault.clone().unwrap();
+    let mut with = Planted::new(&machine, &[(planted.clone(), planted.severity_at(0.5))], None).unwrap();
+    let complaint = with.complaint(&machine).unwrap().map(str::to_owned);
+    let worked = work(desk, &mut with, Request { complaint, ..Request::default() }, MOST_STEPS, |_| false).unwrap();
+    let remedy = |name: &str| machine.fault(name).map(|fault| (fault.part, fault.remedy.verb)).ok();
+    let verdict = worked.verdict.as_ref().map(|(verdict, _)| verdict.faults.clone()).unwrap_or_default();
+    let named = |fault: &String| remedy(fault) == remedy(&planted.name);
+    let alike = |fault: &String| {
+        matrix.is_alike(fault, &planted.name)
+            || matrix.subject(fault).is_some_and(|other| matrix.imitators(subject).any(|known| known == other))
+    };
+    // Where no probe is worth its minutes any more, the odds that are left are the answer.
+    let open = verdict.is_empty() && worked.stop == Some(Stop::NotWorthMore);
+    let left = worked.last.suspects.iter().filter(|suspect| named(&suspect.fault) || alike(&suspect.fault));
+    if verdict.iter().any(named) {
+        End::Named
+    } else if verdict.iter().any(alike) || open && left.map(|suspect| suspect.probability).sum::<f64>() >= 0.95 {
+        End::Group
+    } else if !matrix.shows(subject) {
+        End::ShowsNothing
+    } else {
+        let leader =
+            worked.last.suspects.first().map(|suspect| format!("{} {:.2}", suspect.fault, suspect.probability));
+        let nearest = matrix.nearest(subject, 0);
+        let shown = nearest.probe.map_or("", |probe| &matrix.probes[probe].name);
+        let why = format!(
+            "verdict {verdict:?}, stop {:?} after {} steps, leader {leader:?}; {shown} shows it, {:.1} sigma",
+            worked.stop,
+            worked.steps.len(),
+            nearest.separation
+        );
+        End::Missed(why)
+    }
+}
+
+/// Every fault at the middle of its severity, read exactly, worked by the desk; the matrix says what was to be found.
+/// What is missed is listed with the reason; it may become less, never more.
+fn arbitrate(id: &str, most: usize) {
+    let machine = machine(id);
+    let matrix = Matrix::of(&machine, None);
+    let mut desk = Desk::new(machine.clone(), Atlas::build(&machine, 64));
+    let ends: Vec<(usize, End)> =
+        (1..matrix.subjects.len()).map(|subject| (subject, end(&mut desk, &matrix, subject))).collect();
+    let count = |wanted: &End| ends.iter().filter(|(_, end)| end == wanted).count();
+    println!(
+        "{id}: {} faults, {} named, {} by the group, {} show nothing",
+        ends.len(),
+        count(&End::Named),
+        count(&End::Group),
+        count(&End::ShowsNothing)
+    );
+    let mut missed = Vec::new();
+    for (subject, end) in &ends {
+        let name = matrix.subjects[*subject].name.as_str();
+        match end {
+            End::Named => {}
+            End::Missed(why) => {
+                println!("  missed: {name}: {why}");
+                missed.push(name);
+            }
+            other => println!("  {other:?}: {name}"),
+        }
+    }
+    assert!(missed.len() <= most, "{id}: {missed:?}");
+}
+
+/// Missed with 64 what-if cases: a fuse holder that has spread (first called a corroded plug, then named); a leak at the
+/// starter's stud (remedies of its group are tried, then no probe is thought worth its minutes); and a wet start button,
+/// of which no owner complains and which takes more than 30 steps.
+#[test]
+fn law_every_fault_of_curlew_is_named_or_its_group_is() {
+    arbitrate("curlew", 3);
+}
+
+/// Missed: a chafed motor cable, of which no owner complains; only a clamp shows it, 4.5 σ from healthy.
+#[test]
+fn law_every_fault_of_moorhen_is_named_or_its_group_is() {
+    arbitrate("moorhen", 1);
 }

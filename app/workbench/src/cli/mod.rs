@@ -12,6 +12,7 @@ mod expect;
 mod export;
 mod failure;
 mod findings;
+mod fit;
 mod man;
 mod print;
 mod probes;
@@ -79,6 +80,7 @@ commands! {
     Probes in probes,
     Expect in expect,
     Coverage in coverage,
+    Fit in fit,
     Atlas in atlas,
     Advise in advise,
     Work in work,

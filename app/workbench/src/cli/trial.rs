@@ -13,8 +13,8 @@ use super::Ending as Ended;
 use super::failure::{Failure, Kind};
 use super::findings::usable;
 use super::print::{BOLD, DIM, Page, WIDTH, wrapped};
-use crate::shop::trial::{Mishaps, Options, Plan, Report, Row, Slip, Trust, report, work};
 use crate::shop::sheets;
+use crate::shop::trial::{Mishaps, Options, Plan, Report, Row, Slip, Trust, report, work};
 
 /// Score the method on simulated jobs, against two other ways of working
 ///
@@ -115,7 +115,7 @@ impl Trial {
             for one in &worked {
                 transcript(&opened[0].0, &one.job, page)?;
             }
-            return Ok(if worked.is_empty() { Ended::No } else { Ended::Done });
+            return Ok(ended(worked.len(), page));
         }
         let bar = Bar::new(plan.jobs);
         let worked = work(&opened, &plan, || bar.step()).map_err(broke)?;
@@ -126,7 +126,7 @@ impl Trial {
         } else {
             print(&report, page)?;
         }
-        Ok(Ended::Done)
+        Ok(ended(worked.len(), page))
     }
 
     fn plan(&self) -> Plan {
@@ -181,6 +181,14 @@ impl Bar {
             let _ = write!(std::io::stderr(), "\r{:30}\r", "");
         }
     }
+}
+
+fn ended(worked: usize, page: &mut Page) -> Ended {
+    if worked == 0 {
+        page.warn("no fault was planted: on these machines none would be noticed");
+        return Ended::No;
+    }
+    Ended::Done
 }
 
 fn percent(share: f64) -> String {

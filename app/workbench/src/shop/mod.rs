@@ -8,6 +8,7 @@ pub mod answer;
 pub mod card;
 pub mod changes;
 pub mod coverage;
+pub mod fit;
 pub mod folders;
 pub mod job;
 pub mod probes;

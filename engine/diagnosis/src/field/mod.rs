@@ -178,6 +178,20 @@ impl<'a> Sources<'a> {
         Some(Field { worlds, readings, taken, beyond, pairs })
     }
 
+    /// Each suspect's share over the cast's own worlds.
+    pub(crate) fn coarse(&self, kept: &mut Kept) -> Vec<f64> {
+        let each = self.atlas.cast.worlds_each;
+        let of_cast: Vec<Weighed> = self.clues().iter().map(|clue| self.weigh_once(clue, kept)).collect();
+        let log_odds = self.log_odds();
+        let total = |world: usize| of_cast.iter().map(|weighed| weighed.log_likelihood[world]).sum::<f64>();
+        let totals: Vec<f64> = (0..self.atlas.cast.len()).map(|world| log_odds[world / each] + total(world)).collect();
+        let most = totals.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+        let shares = totals.chunks(each).map(|worlds| worlds.iter().map(|total| exp(total - most)).sum::<f64>());
+        let shares: Vec<f64> = shares.collect();
+        let all: f64 = shares.iter().sum();
+        shares.into_iter().map(|share| share / all).collect()
+    }
+
     fn weigh_once(&self, clue: &Clue<'_>, kept: &mut Kept) -> Weighed {
         let key = match &clue.sort {
             ClueSort::Complaint(complaint) => (clue.key.clone(), complaint.name.to_owned(), 0),

@@ -33,7 +33,7 @@ struct Stretch {
 }
 
 /// Belief on a part below this is not pursued.
-const PURSUED: f64 = 0.01;
+const PURSUED: f64 = 0.03;
 /// A point is a midpoint when the smaller side holds this share of the path's belief.
 const SPLITS: f64 = 0.12;
 /// Points that split nearly as well are taken by cost.
