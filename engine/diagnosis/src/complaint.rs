@@ -44,6 +44,15 @@ const LEAK: f64 = 0.020;
 /// Below this share of healthy speed it cranks slowly.
 const SLOW: f64 = 0.85;
 
+/// How much likelier nothing is wrong with the starting circuit when the complaint lies elsewhere (common practice, no
+/// source: ignition, fuel or timing in most of such jobs).
+pub(crate) const ELSEWHERE: f64 = 50.0;
+
+/// Whether a complaint is of what happens while the machine cranks as it should.
+pub(crate) fn is_elsewhere(complaint: &Complaint) -> bool {
+    matches!(complaint.name, "kicks-back" | "fires-on-release" | "cranks-no-fire")
+}
+
 /// The complaint of that name.
 pub fn find(name: &str) -> Option<&'static Complaint> {
     COMPLAINTS.iter().find(|complaint| complaint.name == name)
@@ -52,11 +61,17 @@ pub fn find(name: &str) -> Option<&'static Complaint> {
 /// The probability that a world makes its owner say this; the same for all worlds when it cannot be computed.
 pub fn likelihood(complaint: &Complaint, signs: &Signs, nominal: &Signs) -> f64 {
     let computed = COMPLAINTS.iter().filter(|known| known.computed).count() as f64;
+    let weights = || COMPLAINTS.iter().filter(|known| known.computed).map(|known| weight(known.name, signs, nominal));
+    if is_elsewhere(complaint) {
+        // While it cranks as it should nobody says so of the starter; slow cranking may be why it does not fire.
+        let most = weights().fold(0.0, f64::max);
+        let slow = if complaint.name == "cranks-no-fire" { weight("cranks-slowly", signs, nominal) } else { 0.0 };
+        return (1.0 - OWNER_IS_WRONG) * (1.0 - most).max(slow) + OWNER_IS_WRONG / computed;
+    }
     if !complaint.computed {
         return 1.0 / computed;
     }
-    let all: f64 =
-        COMPLAINTS.iter().filter(|known| known.computed).map(|known| weight(known.name, signs, nominal)).sum();
+    let all: f64 = weights().sum();
     let said = weight(complaint.name, signs, nominal);
     let share = if all > 0.0 { said / all } else { 0.0 };
     (1.0 - OWNER_IS_WRONG) * share + OWNER_IS_WRONG / computed

@@ -25,8 +25,8 @@ impl Proof<'_> {
     pub(crate) fn checks(&self, known: &Known, worlds: &Worlds, belief: &Belief, leader: u32) -> Vec<Check> {
         let mut checks: Vec<Check> = Vec::new();
         let mut add = |column: usize| {
-            let probe = &self.atlas.suggested()[column];
-            if checks.iter().all(|known| known.probe != probe.name) {
+            let probe = &self.atlas.probes[column];
+            if checks.iter().all(|known| known.probe != probe.name) && self.is_firm(column) {
                 checks.push(Check {
                     probe: probe.name.clone(),
                     title: probe.title.clone(),
@@ -42,6 +42,10 @@ impl Proof<'_> {
         }
         if let Some(column) = self.telling(known, worlds, belief, leader) {
             add(column);
+        }
+        if known.complaint.is_some_and(|complaint| complaint.name == "goes-flat") {
+            let rests = |probe: &Probe| probe.state == "rest" && matches!(probe.sort, Sort::Meter(Instrument::Amps, _));
+            self.atlas.suggested().iter().position(rests).into_iter().for_each(&mut add);
         }
         for column in self.amiss(known) {
             add(column);
@@ -88,6 +92,17 @@ impl Proof<'_> {
             _ => false,
         };
         (0..self.atlas.suggested().len()).filter(|column| shows(&self.atlas.suggested()[*column])).collect()
+    }
+
+    /// Whether healthy machines agree on a probe's word; numbers have a band.
+    fn is_firm(&self, column: usize) -> bool {
+        const AGREE: f64 = 0.95;
+        let Band::Expected(word) = band(self.atlas, column, self.air) else { return true };
+        let probe = &self.atlas.probes[column];
+        let Some(word) = probe.words().iter().position(|known| *known == word) else { return true };
+        let each = self.atlas.cast.worlds_each;
+        let same = (0..each).filter(|world| self.atlas.columns[column].cell(*world).low == word as f32).count();
+        same as f64 >= AGREE * each as f64
     }
 
     /// Readings, made before the repair, that no healthy machine shows, those farthest from it first.

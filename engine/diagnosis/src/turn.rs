@@ -19,6 +19,8 @@ use crate::request::{Entry, Known, Request};
 const TOO_WILD: f64 = 1.5;
 /// A reading is called wild from this probability on.
 const WILD: f64 = 0.5;
+/// A machine that is so likely sound is not measured further.
+const NOTHING_WRONG: f64 = 0.8;
 /// Above this no check is made before a verdict is acted on.
 const SURE: f64 = 0.995;
 /// None-of-these has won above this.
@@ -61,13 +63,19 @@ impl Turn<'_> {
         let without = inference::probability_without_each(worlds, readings, &winner).unwrap_or_default();
         advice.reasons = reasons(taken, &without, share, &self.title_of(winner.first().copied().unwrap_or(0)));
         advice.reasons.extend(known.entries.iter().filter_map(|entry| self.unheard(entry)));
-        let again = |index: usize| taken[index].probe.filter(|_| taken[index].times < 2);
+        let again = |index: usize| taken[index].probe.filter(|_| taken[index].times < 2 && taken[index].now);
         let worst_outlier = (0..taken.len()).filter(|index| outliers.each[*index] >= WILD && again(*index).is_some());
         let mut repeat = worst_outlier.max_by(|left, right| outliers.each[*left].total_cmp(&outliers.each[*right]));
         // A reading that does not fit is taken again before it is held against all suspects.
         let nobody = belief.none_of_these() >= NOBODY || outliers.expected >= TOO_WILD;
-        if !fixed && nobody && repeat.is_none() {
+        // A verdict on what a remedy has failed to mend is none.
+        let refuted = share >= self.request.confirm && group.remedy.is_some_and(|remedy| known.tried(&remedy.name));
+        if !fixed && ((nobody && repeat.is_none()) || refuted) {
             advice.stop = Some(Stop::NoneOfThese);
+            return advice;
+        }
+        if !fixed && winner == [0] && share >= NOTHING_WRONG && repeat.is_none() {
+            advice.stop = Some(Stop::NotWorthMore);
             return advice;
         }
         if fixed || (share >= self.request.confirm && !nobody) {

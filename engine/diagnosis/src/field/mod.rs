@@ -20,6 +20,7 @@ use machine::{Machine, Observer};
 
 use crate::atlas::Atlas;
 use crate::cast::Draw;
+use crate::complaint::{ELSEWHERE, is_elsewhere};
 use crate::inference::{Belief, Evidence, EvidenceError, Readings, Worlds};
 use crate::likelihood::Weighed;
 use crate::request::{Entry, Known, Request};
@@ -52,6 +53,8 @@ pub(crate) struct Taken {
     pub(crate) probe: Option<usize>,
     /// How often it was taken.
     pub(crate) times: usize,
+    /// Whether it is of the machine as it is now: no remedy has been tried since.
+    pub(crate) now: bool,
 }
 
 /// Worlds and readings of one job.
@@ -161,6 +164,7 @@ impl<'a> Sources<'a> {
         };
         let sometimes = Sometimes::of(&self.atlas.cast, &clues, &of_cast, &ground.log_odds);
         let worlds = self.worlds(&ground.log_odds, &drawn, &pairs, &sometimes)?;
+        let tried_now = self.tried_before(self.known.entries.len());
         let mut readings = Readings::new();
         let mut taken: Vec<Taken> = Vec::new();
         for (clue, of_cast) in clues.iter().zip(&of_cast) {
@@ -169,8 +173,9 @@ impl<'a> Sources<'a> {
             if let Ok(evidence) = evidence
                 && readings.add(&worlds, evidence).is_ok()
             {
-                let Clue { key, shown, probe, times, .. } = clue;
-                taken.push(Taken { key: key.clone(), shown: shown.clone(), probe: *probe, times: *times });
+                let Clue { key, shown, probe, times, tried, .. } = clue;
+                let now = *tried == tried_now;
+                taken.push(Taken { key: key.clone(), shown: shown.clone(), probe: *probe, times: *times, now });
             }
         }
         let beyond = self.beyond(&drawn.seen, &sometimes);
@@ -207,9 +212,11 @@ impl<'a> Sources<'a> {
     /// Natural log of each suspect's odds, changed by what happened since the machine last worked.
     fn log_odds(&self) -> Vec<f64> {
         let since = self.since();
+        let elsewhere = self.known.complaint.is_some_and(is_elsewhere);
+        let healthy = if elsewhere { ELSEWHERE } else { 1.0 };
         let suspects = self.atlas.cast.suspects.iter();
         suspects
-            .map(|suspect| log(suspect.odds * suspect.fault.as_ref().map_or(1.0, |fault| likelier(fault, since))))
+            .map(|suspect| log(suspect.odds * suspect.fault.as_ref().map_or(healthy, |fault| likelier(fault, since))))
             .collect()
     }
 
@@ -234,7 +241,7 @@ impl<'a> Sources<'a> {
             };
             (subject, cloud)
         };
-        let mut matter = self.by_cooled_belief(ground);
+        let mut matter = self.by_cooled_belief(&ground.totals, &ground.log_odds);
         matter.truncate(MOST_CLIMBED);
         let coarse = matter.into_iter().map(cloud).filter(|(_, cloud)| cloud.effective() < ENOUGH).collect();
         let prior = |subject: Subject| match subject {
@@ -314,9 +321,8 @@ impl<'a> Sources<'a> {
     }
 
     /// Suspects that a cooled belief gives a share worth looking for a peak, likeliest first.
-    fn by_cooled_belief(&self, ground: &Ground<'_>) -> Vec<u32> {
+    fn by_cooled_belief(&self, totals: &[f64], log_odds: &[f64]) -> Vec<u32> {
         let each = self.atlas.cast.worlds_each;
-        let Ground { totals, log_odds, .. } = ground;
         let most = totals.iter().copied().fold(f64::NEG_INFINITY, f64::max);
         let cooled = |suspect: usize| {
             let worlds = &totals[suspect * each..(suspect + 1) * each];

@@ -1,36 +1,72 @@
 //! Two faults at once: drawn only where one of them leaves something unexplained.
 //! Law: a pair's odds are the product of its faults' odds, times what makes them come together. Source: docs/oracles.md
 //! (a single-fault engine names one of two in nine of ten; the rest, and the second fault, want pairs).
-//! Limit: pairs among the dozen suspects that explain most; three faults at once are worked one after the other.
+//! Limit: pairs among the suspects that explain most, or what the others leave; three faults at once are worked one after the other.
 
 use libm::{exp, log};
 use machine::Observer;
 
-use super::clue::ClueSort;
+use super::clue::{Clue, ClueSort};
 use super::refine::{Cloud, MOST};
 use super::{COOL, Drawn, Ground, Sources, Subject, likelier};
 use crate::cast::point;
+use crate::likelihood::Weighed;
 
-/// Suspects whose pairs are looked at.
-const PAIRED: usize = 12;
+/// Suspects whose pairs are looked at, and those that each of several looks at the clues adds.
+const PAIRED: usize = 14;
+const LEADING: usize = 5;
 /// Even draws a pair.
-const EVEN: usize = 24;
+const EVEN: usize = 12;
 /// Pairs that are refined, by cooled evidence.
-const REFINED: usize = 6;
+const REFINED: usize = 5;
 /// A reading that the best single fault calls wild with this probability asks for pairs.
 const UNEXPLAINED: f64 = 0.5;
+/// A remedy that failed asks for pairs where all else gave its suspects this share.
+const SPOKEN_FOR: f64 = 0.3;
 /// Odds of two faults at once, over the product of their shares (estimate: about one job in ten has two faults).
 const TOGETHER: f64 = 0.2;
 /// How much likelier that is where both follow from what happened (estimate).
 const SHARED_EXPOSURE: f64 = 5.0;
 
-impl Sources<'_> {
-    /// Whether the likeliest world leaves a reading unexplained, or a remedy changed nothing.
+impl<'a> Sources<'a> {
+    /// Whether the likeliest world leaves a reading unexplained, or a remedy changed nothing that all else spoke for.
     pub(super) fn wants_pairs(&self, ground: &Ground<'_>, drawn: &Drawn) -> bool {
-        let changed_nothing = |sort: &ClueSort<'_>| matches!(sort, ClueSort::Tried { fixed: false, .. });
-        if ground.clues.iter().any(|clue| changed_nothing(&clue.sort)) {
-            return true;
+        self.failed_against_the_odds(ground) || !self.unexplained(ground, drawn).is_empty()
+    }
+
+    fn failed_against_the_odds(&self, ground: &Ground<'_>) -> bool {
+        let failed = |clue: &&Clue<'_>| matches!(clue.sort, ClueSort::Tried { fixed: false, .. });
+        if !ground.clues.iter().any(|clue| failed(&clue)) {
+            return false;
         }
+        let cast = &self.atlas.cast;
+        let others = ground.clues.iter().zip(ground.of_cast);
+        let others: Vec<&Weighed> = others
+            .filter(|(clue, _)| !matches!(clue.sort, ClueSort::Tried { .. }))
+            .map(|(_, weighed)| weighed)
+            .collect();
+        let total = |world: usize| {
+            let odds = ground.log_odds[cast.suspect_of(world)];
+            odds + others.iter().map(|weighed| weighed.log_likelihood[world]).sum::<f64>()
+        };
+        let totals: Vec<f64> = (0..cast.len()).map(total).collect();
+        let most = totals.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+        let shares: Vec<f64> = totals
+            .chunks_exact(cast.worlds_each)
+            .map(|worlds| worlds.iter().map(|total| exp(total - most)).sum())
+            .collect();
+        let all: f64 = shares.iter().sum();
+        let spoken_for = |clue: &Clue<'_>| match clue.sort {
+            ClueSort::Tried { fixes, fixed: false } => {
+                fixes.iter().map(|suspect| shares[*suspect as usize]).sum::<f64>() >= SPOKEN_FOR * all
+            }
+            _ => false,
+        };
+        ground.clues.iter().any(spoken_for)
+    }
+
+    /// The readings that the likeliest world calls wild, by index of their clue.
+    fn unexplained(&self, ground: &Ground<'_>, drawn: &Drawn) -> Vec<usize> {
         let cast = &self.atlas.cast;
         let of_cast =
             (0..cast.len()).map(|world| (ground.log_odds[cast.suspect_of(world)] + ground.totals[world], world));
@@ -40,12 +76,54 @@ impl Sources<'_> {
             (odds + total, cast.len() + index)
         });
         let best = of_cast.chain(of_drawn).max_by(|left, right| left.0.total_cmp(&right.0).then(right.1.cmp(&left.1)));
-        let Some((_, best)) = best else { return false };
-        let wild = |(clue, weighed): (&super::Clue<'_>, &super::Weighed)| match best.checked_sub(cast.len()) {
+        let Some((_, best)) = best else { return Vec::new() };
+        let wild = |(clue, weighed): (&Clue<'_>, &Weighed)| match best.checked_sub(cast.len()) {
             None => weighed.wild.get(best).copied().unwrap_or(0.0),
             Some(index) => self.weigh_seen(clue, &drawn.seen).wild.get(index).copied().unwrap_or(0.0),
         };
-        ground.clues.iter().zip(ground.of_cast).any(|pair| wild(pair) >= UNEXPLAINED)
+        let all = ground.clues.iter().zip(ground.of_cast).map(wild).enumerate();
+        all.filter(|(_, wild)| *wild >= UNEXPLAINED).map(|(index, _)| index).collect()
+    }
+
+    /// Suspects that may be one of two: those that lead by all clues, by what a remedy left behind or was tried upon, by
+    /// what the best single fault explains, and by each reading that it does not.
+    fn leading(&self, ground: &Ground<'_>, drawn: &Drawn) -> Vec<u32> {
+        let wild = self.unexplained(ground, drawn);
+        let is_read = |clue: &Clue<'_>| matches!(clue.sort, ClueSort::Read { .. });
+        let is_tried = |clue: &Clue<'_>| matches!(clue.sort, ClueSort::Tried { .. });
+        let mut looks: Vec<Vec<usize>> = Vec::new();
+        let mut look = |keep: &dyn Fn(usize, &Clue<'_>) -> bool| {
+            let kept =
+                ground.clues.iter().enumerate().filter(|(index, clue)| keep(*index, clue)).map(|(index, _)| index);
+            let kept: Vec<usize> = kept.collect();
+            if !looks.contains(&kept) {
+                looks.push(kept);
+            }
+        };
+        look(&|_, _| true);
+        look(&|index, clue| !is_tried(clue) && !wild.contains(&index));
+        for tried in ground.clues.iter().filter(|clue| is_read(clue)).map(|clue| &clue.tried) {
+            look(&|_, clue| !is_tried(clue) && (!is_read(clue) || clue.tried == *tried));
+        }
+        for one in &wild {
+            look(&|index, clue| !is_tried(clue) && (!is_read(clue) || index == *one));
+        }
+        let mut leading: Vec<u32> = Vec::new();
+        for look in looks {
+            let total = |world: usize| look.iter().map(|clue| ground.of_cast[*clue].log_likelihood[world]).sum::<f64>();
+            let totals: Vec<f64> = (0..self.atlas.cast.len()).map(total).collect();
+            let all = self.by_cooled_belief(&totals, &ground.log_odds);
+            leading.extend(all.into_iter().filter(|suspect| *suspect != 0).take(LEADING));
+        }
+        // The first look comes first: where there are too many, what leads by all clues stays.
+        let mut kept: Vec<u32> = Vec::new();
+        for suspect in leading {
+            if !kept.contains(&suspect) && kept.len() < PAIRED {
+                kept.push(suspect);
+            }
+        }
+        kept.sort_unstable();
+        kept
     }
 
     /// Log odds of a pair before any clue.
@@ -66,10 +144,7 @@ impl Sources<'_> {
         drawn: &mut Drawn,
         observer: &mut Observer,
     ) -> Vec<(u32, u32)> {
-        let mut leading = self.by_cooled_belief(ground);
-        leading.retain(|suspect| *suspect != 0);
-        leading.truncate(PAIRED);
-        leading.sort_unstable();
+        let leading = self.leading(ground, drawn);
         let mut looked_at: Vec<(f64, Subject, Cloud, super::Seen)> = Vec::new();
         for (index, left) in leading.iter().enumerate() {
             for right in leading[index + 1..].iter().filter(|right| !self.one_remedy(*left, **right)) {
