@@ -1,11 +1,11 @@
 //! `trial`: simulated jobs that score the method against two rivals.
 
-use std::io::{IsTerminal, Write};
+use std::io::Write;
 use std::path::PathBuf;
-use std::sync::atomic::{AtomicUsize, Ordering};
 
 use clap::{Args, ValueEnum};
 use diagnosis::trial::{Ending, Job, Run, Technician};
+use indicatif::{ProgressBar, ProgressStyle};
 use machine::Machine;
 use quantity::{Dimension, show};
 
@@ -117,9 +117,9 @@ impl Trial {
             }
             return Ok(ended(worked.len(), page));
         }
-        let bar = Bar::new(plan.jobs);
-        let worked = work(&opened, &plan, || bar.step()).map_err(broke)?;
-        bar.clear();
+        let bar = bar(plan.jobs);
+        let worked = work(&opened, &plan, || bar.inc(1)).map_err(broke)?;
+        bar.finish_and_clear();
         let report = report(&opened, &plan, &worked);
         if self.json {
             page.json(&report)?;
@@ -158,29 +158,10 @@ impl Trial {
 }
 
 /// How far it is, on standard error, when that is a terminal.
-struct Bar {
-    done: AtomicUsize,
-    all: usize,
-    shown: bool,
-}
-
-impl Bar {
-    fn new(all: usize) -> Self {
-        Self { done: AtomicUsize::new(0), all, shown: std::io::stderr().is_terminal() }
-    }
-
-    fn step(&self) {
-        let done = self.done.fetch_add(1, Ordering::Relaxed) + 1;
-        if self.shown {
-            let _ = write!(std::io::stderr(), "\r{done} of {} jobs", self.all);
-        }
-    }
-
-    fn clear(&self) {
-        if self.shown {
-            let _ = write!(std::io::stderr(), "\r{:30}\r", "");
-        }
-    }
+fn bar(jobs: usize) -> ProgressBar {
+    const LOOK: &str = "{bar:40} {pos} of {len} jobs, {eta} left";
+    let looks = ProgressStyle::with_template(LOOK).unwrap_or_else(|_| ProgressStyle::default_bar());
+    ProgressBar::new(jobs as u64).with_style(looks)
 }
 
 fn ended(worked: usize, page: &mut Page) -> Ended {
@@ -216,6 +197,7 @@ fn print(report: &Report, page: &mut Page) -> Result<(), Failure> {
     line("minutes to the end: mean", &|scored| format!("{:.1}", scored.minutes.mean))?;
     line("                    median", &|scored| format!("{:.1}", scored.minutes.median))?;
     line("                    90 % within", &|scored| format!("{:.1}", scored.minutes.p90))?;
+    line("remedies tried in vain, a job", &|scored| format!("{:.2}", scored.remedies_in_vain))?;
     line("steps", &|scored| format!("{:.1}", scored.steps))?;
     writeln!(out)?;
     for against in &report.against {

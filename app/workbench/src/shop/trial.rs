@@ -4,6 +4,7 @@
 use std::collections::BTreeMap;
 use std::sync::Mutex;
 
+use diagnosis::coverage::Matrix;
 use diagnosis::planted::Unanswered;
 use diagnosis::trial::{
     Calibration, Ending, Interval, Job, Mid, Paired, Run, Score, Technician, Trial, calibration, paired, score,
@@ -46,13 +47,15 @@ pub fn work(sheets: &[(Machine, String)], plan: &Plan, done: impl Fn() + Sync) -
         .iter()
         .map(|(machine, text)| tables::table(machine, text, plan.worlds.unwrap_or_else(|| tables::full(machine))))
         .collect();
+    let options: Vec<Options> =
+        sheets.iter().map(|(machine, _)| Options { alike: alike(machine), ..plan.options.clone() }).collect();
     // One bench a hand and a sheet: a hand that finds none free makes one.
     let benches: Vec<Mutex<Vec<Trial>>> = sheets.iter().map(|_| Mutex::new(Vec::new())).collect();
     let one = |index: usize| -> Result<Option<Worked>, Unanswered> {
         let sheet = index % sheets.len();
         let free = benches[sheet].lock().ok().and_then(|mut free| free.pop());
         let mut bench = free.unwrap_or_else(|| Trial::new(sheets[sheet].0.clone(), atlases[sheet].clone()));
-        let job = bench.job(plan.seed.wrapping_add(index as u64), &plan.options);
+        let job = bench.job(plan.seed.wrapping_add(index as u64), &options[sheet]);
         if let Ok(mut free) = benches[sheet].lock() {
             free.push(bench);
         }
@@ -67,6 +70,14 @@ pub fn work(sheets: &[(Machine, String)], plan: &Plan, done: impl Fn() + Sync) -
     };
     let all: Vec<_> = (0..plan.jobs).into_par_iter().with_max_len(1).map(one).collect::<Result<_, _>>()?;
     Ok(all.into_iter().flatten().collect())
+}
+
+/// Small groups of faults that no probe tells apart: naming one of them is as right as naming another.
+fn alike(machine: &Machine) -> Vec<Vec<String>> {
+    const SMALL: usize = 3;
+    let mut groups = Matrix::of(machine, None).groups_by_name();
+    groups.retain(|group| (2..=SMALL).contains(&group.len()));
+    groups
 }
 
 /// What a trial amounts to, as JSON.
@@ -121,6 +132,8 @@ pub struct Scored {
     pub minutes: Minutes,
     /// Mean number of steps.
     pub steps: f64,
+    /// Mean number of remedies that did not end the job.
+    pub remedies_in_vain: f64,
 }
 
 /// Minutes to the end of a job.
@@ -299,6 +312,7 @@ impl Scored {
             unfixed: share(score.unfixed),
             minutes: Minutes { to_verdict: score.to_verdict, mean: score.mean, median: score.median, p90: score.p90 },
             steps: score.steps,
+            remedies_in_vain: score.remedies_in_vain,
         }
     }
 }

@@ -273,8 +273,11 @@ impl<'a> Course<'a> {
         let next = match self.run.technician {
             Technician::Method => None,
             Technician::List => self.rivals.next_of_list(self.planting.complaint, open),
+            // Where no point splits the path, what else is cheap is looked at before a remedy is tried on suspicion.
             Technician::Halving => {
-                self.rivals.next_of_halving(self.machine, self.probes, &advice.suspects, &self.purse, open)
+                self.rivals.next_of_halving(self.machine, self.probes, &advice.suspects, &self.purse, open).or_else(
+                    || self.rivals.next_of_list(self.planting.complaint, |index| open(index) && self.is_cheap(index)),
+                )
             }
         };
         let verdict = advice.verdict.as_ref().and_then(|verdict| cure_of(&verdict.remedy));
@@ -292,9 +295,13 @@ impl<'a> Course<'a> {
             return Ok(None);
         }
         let next = self.rivals.next_of_list(self.planting.complaint, |index| self.is_open(index));
-        let next = next.filter(|index| self.purse.price(&self.probes[*index]) <= CHEAP);
+        let next = next.filter(|index| self.is_cheap(*index));
         let Some(next) = next else { return Ok(None) };
         Ok((self.desk.glance(&self.request)? < FAR).then(|| self.probes[next].clone()))
+    }
+
+    fn is_cheap(&self, index: usize) -> bool {
+        self.purse.price(&self.probes[index]) <= CHEAP
     }
 
     /// Whether a rival may still choose a probe.

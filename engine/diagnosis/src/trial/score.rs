@@ -21,7 +21,7 @@ pub struct Score {
     pub none_of_these: usize,
     /// Other jobs without a verdict.
     pub no_verdict: usize,
-    /// Jobs fixed by a cheap try, before any verdict.
+    /// Proven, and what was planted.
     pub proven_right: usize,
     /// Proven, and not what was planted.
     pub proven_wrong: usize,
@@ -39,6 +39,8 @@ pub struct Score {
     pub p90: f64,
     /// Mean number of steps, repair check included.
     pub steps: f64,
+    /// Mean number of remedies that did not end the job.
+    pub remedies_in_vain: f64,
 }
 
 /// Scores the runs of one technician.
@@ -46,7 +48,7 @@ pub fn score<'a>(runs: impl Iterator<Item = &'a Run>) -> Score {
     let mut score = Score::default();
     let mut minutes = Vec::new();
     let mut to_verdict = Vec::new();
-    let mut steps = 0;
+    let (mut steps, mut in_vain) = (0, 0);
     for run in runs {
         score.jobs += 1;
         match (&run.first, run.stop) {
@@ -64,12 +66,15 @@ pub fn score<'a>(runs: impl Iterator<Item = &'a Run>) -> Score {
         minutes.push(run.minutes);
         to_verdict.push(run.to_verdict);
         steps += run.steps.len();
+        let tried = run.steps.iter().filter(|step| step.name.starts_with("try:")).count();
+        in_vain += tried - usize::from(run.ending != Ending::Unfixed).min(tried);
     }
     score.to_verdict = mean(&to_verdict);
     score.mean = mean(&minutes);
     score.median = quantile(&minutes, 0.5);
     score.p90 = quantile(&minutes, 0.9);
     score.steps = steps as f64 / score.jobs.max(1) as f64;
+    score.remedies_in_vain = in_vain as f64 / score.jobs.max(1) as f64;
     score
 }
 
