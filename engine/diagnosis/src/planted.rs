@@ -240,8 +240,10 @@ pub fn work(
             (None, Some(step)) => (step.probe.clone(), step.minutes),
             (None, None) => return Ok(worked),
         };
-        let tried_before = name.starts_with("try:") && worked.steps.iter().any(|done| done.name == name);
-        if worked.stop.is_some() || worked.steps.len() >= most || tried_before {
+        // A remedy may be botched once.
+        let tried = worked.steps.iter().filter(|done| done.name == name).count();
+        let tried_twice = name.starts_with("try:") && tried >= 2;
+        if worked.stop.is_some() || worked.steps.len() >= most || tried_twice {
             return Ok(worked);
         }
         let value = if cannot(&name) { "skip".to_owned() } else { planted.answer(&machine, &name)? };

@@ -86,7 +86,7 @@ impl Proof<'_> {
             | ("relay" | "starter", Sort::Meter(Instrument::Volts, Hookup::Between { red, black }), "held") => {
                 is_battery(red, black)
             }
-            ("fuse", Sort::Meter(Instrument::Ohms, Hookup::Between { red, .. }), "dead-held") => {
+            ("fuse" | "breaker", Sort::Meter(Instrument::Ohms, Hookup::Between { red, .. }), "dead-held") => {
                 ends.get(1) == Some(&red)
             }
             _ => false,

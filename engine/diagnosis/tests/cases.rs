@@ -1,6 +1,6 @@
 //! Every story in `cases/` is worked from complaint to its end by the desk's own advice, on a machine with the story's
 //! faults planted. `STORY=part-of-a-file's-name` works only those; `cases/open/` holds stories that the desk still gets
-//! wrong (`--ignored` works them).
+//! wrong.
 #![expect(
     clippy::disallowed_methods,
     clippy::panic,
@@ -189,8 +189,10 @@ fn work(story: &Story, desk: &mut Desk) -> Worked {
             (None, Some(step)) => (step.probe.clone(), step.minutes),
             (None, None) => return worked,
         };
-        let tried_before = name.starts_with("try:") && worked.steps.iter().any(|done| done.name == name);
-        if worked.last.stop.is_some() || worked.steps.len() >= MOST_STEPS || tried_before {
+        // A remedy may be botched once.
+        let tried = worked.steps.iter().filter(|done| done.name == name).count();
+        let tried_twice = name.starts_with("try:") && tried >= 2;
+        if worked.last.stop.is_some() || worked.steps.len() >= MOST_STEPS || tried_twice {
             return worked;
         }
         let value = scene.answer(&name, worked.steps.len() + 1);
@@ -337,10 +339,11 @@ fn twice_the_what_if_cases_end_alike() {
     assert!(failures.is_empty(), "{}", failures.join("\n"));
 }
 
-/// One that ends well belongs into `cases/`.
+/// Stories that the desk still gets wrong are worked too: one that ends well belongs into `cases/`.
 #[test]
-#[ignore = "stories that the desk still gets wrong"]
-fn open_stories() {
+fn open_stories_are_still_open() {
     let failures = run("cases/open", WORLDS);
-    assert!(failures.is_empty(), "{}", failures.join("\n"));
+    let well = |story: &Story| !failures.iter().any(|failure| failure.starts_with(&story.file));
+    let ended: Vec<String> = stories("cases/open").into_iter().filter(well).map(|story| story.file).collect();
+    assert!(ended.is_empty(), "these end well now, move them into cases/: {ended:?}");
 }

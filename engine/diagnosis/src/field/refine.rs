@@ -16,7 +16,7 @@ const MOST_AXES: usize = AXES + 1;
 /// A suspect is refined when fewer of its worlds than this still count.
 pub(crate) const ENOUGH: f64 = 24.0;
 /// Worlds drawn a round.
-pub(crate) const ROUND: usize = 40;
+pub(crate) const ROUND: usize = 48;
 /// Suspects whose peak is looked for at most.
 pub(crate) const MOST_CLIMBED: usize = 40;
 /// Suspects refined at most, by the evidence about their peaks.

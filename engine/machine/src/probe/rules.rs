@@ -124,8 +124,8 @@ impl Machine {
                 sorts.push((across(Instrument::Volts, ends(0, 1)), "on"));
                 // Behind a fuse: a short to ground that would blow the next one too.
                 let behind = ends(0, 1).1;
-                sorts.push((across(Instrument::Ohms, (behind, self.reference())), "dead"));
-                sorts.push((across(Instrument::Ohms, (behind, self.reference())), "dead-held"));
+                sorts.push((across(Instrument::Ohms, (behind, self.ground())), "dead"));
+                sorts.push((across(Instrument::Ohms, (behind, self.ground())), "dead-held"));
             }
             "diode" => sorts.push((across(Instrument::Diode, ends(0, 1)), "dead")),
             "lamp" | "instrument-lamp" => {
@@ -214,12 +214,13 @@ impl Machine {
         }
     }
 
-    /// Each side of an unplugged connector against the battery's minus: the plug tells on which side a short lies.
+    /// Each side of an unplugged connector against the frame: the plug tells on which side a short lies. The battery's
+    /// minus would not do: with its lead lifted it leads nowhere but through the battery.
     fn suggest_unplugged(&self, index: usize) -> Vec<(Sort, Cow<'static, str>)> {
         let state = format!("dead~{}", self.sheet.parts[index].name.name);
-        let minus = self.reference();
-        let sides = self.layout(index).terminals.iter().filter(|node| **node != minus && **node != self.ground());
-        let ohms = |red: &usize| Sort::Meter(Instrument::Ohms, Hookup::Between { red: *red, black: minus });
+        let frame = self.ground();
+        let sides = self.layout(index).terminals.iter().filter(|node| **node != frame && **node != self.reference());
+        let ohms = |red: &usize| Sort::Meter(Instrument::Ohms, Hookup::Between { red: *red, black: frame });
         sides.map(|node| (ohms(node), Cow::Owned(state.clone()))).collect()
     }
 
