@@ -1,7 +1,7 @@
 //! A sheet's own values from the readings of a healthy machine, so that a wrong sheet is a suspect too.
 //! Idea: the values that readings can see are turned until the circuit shows what was read; each has a prior about what
 //! the sheet says, so that what nobody can see stays. Law: the least of Σ ρ((read − shown)/σ) + ½ Σ (x/s)², σ of
-//! [`crate::spread`]; see [`least`]. One σ of a value comes from the curvature there.
+//! [`crate::spread`]; see `fit/least.rs`. One σ of a value comes from the curvature there.
 //! Promise: the order of readings does not matter to the last bit; a value that no reading feels stays the sheet's.
 //! Limit: the machine must be healthy; resistances in series that are only seen together are only told together.
 

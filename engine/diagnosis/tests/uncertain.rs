@@ -22,13 +22,13 @@ fn request(complaint: &str, readings: &[(&str, &str)]) -> Request {
     Request { complaint: Some(complaint.to_owned()), readings, ..Request::default() }
 }
 
-/// What a machine with these faults, at their middle severity, answers to some probes.
-fn answers(machine: &Machine, faults: &[&str], probes: &[&str]) -> Vec<(String, String)> {
+/// What a machine with these faults answers to some probes; a severity of zero is the middle one.
+fn answers(machine: &Machine, faults: &[(&str, f64)], probes: &[&str]) -> Vec<(String, String)> {
     let planted: Vec<_> = faults
         .iter()
-        .map(|name| {
+        .map(|(name, severity)| {
             let fault = machine.fault(name).unwrap();
-            let severity = fault.severity_at(0.5);
+            let severity = if *severity > 0.0 { *severity } else { fault.severity_at(0.5) };
             (fault, severity)
         })
         .collect();
@@ -52,7 +52,7 @@ const COIL: &str = "volts@held:starter-relay.coil-a,starter-relay.coil-b";
 fn law_a_healthy_look_at_a_fault_that_comes_and_goes_does_not_clear_it() {
     let mut desk = desk("curlew");
     let machine = desk.machine.clone();
-    let sick = answers(&machine, &["button-contact:open"], &[COIL]);
+    let sick = answers(&machine, &[("button-contact:open", 0.0)], &[COIL]);
     let well = answers(&machine, &[], &[COIL]);
     let fault = "button-contact:open";
     let mut said = |complaint: &str, readings: &[(String, String)]| {
@@ -83,7 +83,7 @@ fn law_the_proof_of_a_fault_that_comes_and_goes_is_pending_until_it_has_held_up(
     let mut request = request("comes-and-goes", &[(remedy.as_str(), "fixed")]);
     request.readings.splice(
         0..0,
-        answers(&machine, &["button-contact:open"], &[COIL, "volts@held:starter-relay.coil-a,battery.minus"]),
+        answers(&machine, &[("button-contact:open", 0.0)], &[COIL, "volts@held:starter-relay.coil-a,battery.minus"]),
     );
     let verdict = desk.advise(&request).unwrap().verdict.unwrap();
     assert!(verdict.pending.is_some() && !verdict.proven);
@@ -102,13 +102,15 @@ fn law_the_proof_of_a_fault_that_comes_and_goes_is_pending_until_it_has_held_up(
 fn law_two_faults_at_once_are_named_together() {
     let mut desk = desk("curlew");
     let machine = desk.machine.clone();
-    let faults = ["ground-cable:corroded", "start-wire:corroded"];
+    let faults = [("ground-cable:corroded", 0.04), ("start-wire:corroded", 0.5)];
+    // Each drop is read twice, as the desk asks: once it could be a slip of the tip.
     let probes = [
-        COIL,
+        "volts@held:bar-plug.2-out,relay-plug.1-in",
+        "volts@held:bar-plug.2-out,relay-plug.1-in",
+        "volts@held:ground-eyelet,battery.minus",
+        "volts@held:ground-eyelet,battery.minus",
+        "volts@held:negative-lead,battery.minus",
         STARTER,
-        "volts@held:starter.plus,battery.minus",
-        "volts@held:starter-relay.load,battery.minus",
-        "volts@held:starter.minus,battery.minus",
         "volts@rest:battery.plus,battery.minus",
         "clamp@held:ground-cable",
     ];
@@ -118,18 +120,10 @@ fn law_two_faults_at_once_are_named_together() {
         ..Request::default()
     };
     let advice = desk.advise(&request).unwrap();
-    // The readings leave open which joint of the ground path and which part of the coil's feed it is.
-    let ground = ["battery-ring", "ground-cable", "frame-bolt"];
-    let feed = ["start-wire", "relay-plug", "button-contact", "kill-contact", "key-switch", "bar-plug", "main-"];
-    let of = |fault: &str, parts: &[&str]| parts.iter().any(|part| fault.starts_with(part));
-    let both = |fault: &str| {
-        fault
-            .split_once(" + ")
-            .is_some_and(|(a, b)| (of(a, &ground) && of(b, &feed)) || (of(b, &ground) && of(a, &feed)))
-    };
+    let both = |fault: &str| faults.iter().all(|(name, _)| fault.split(" + ").any(|own| own == *name));
     let together: f64 = advice.suspects.iter().filter(|own| both(&own.fault)).map(|own| own.probability).sum();
     let top: Vec<_> = advice.suspects.iter().take(5).map(|s| format!("{} {:.3}", s.fault, s.probability)).collect();
-    assert!(together > 0.4, "{together}: {top:?}");
+    assert!(together > 0.5, "{together}: {top:?}");
 }
 
 #[test]

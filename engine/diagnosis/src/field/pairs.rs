@@ -112,8 +112,7 @@ impl<'a> Sources<'a> {
         for look in looks {
             let total = |world: usize| look.iter().map(|clue| ground.of_cast[*clue].log_likelihood[world]).sum::<f64>();
             let totals: Vec<f64> = (0..self.atlas.cast.len()).map(total).collect();
-            let all = self.by_cooled_belief(&totals, &ground.log_odds);
-            leading.extend(all.into_iter().filter(|suspect| *suspect != 0).take(LEADING));
+            leading.extend(self.explaining(&totals, &ground.log_odds));
         }
         // The first look comes first: where there are too many, what leads by all clues stays.
         let mut kept: Vec<u32> = Vec::new();
@@ -124,6 +123,16 @@ impl<'a> Sources<'a> {
         }
         kept.sort_unstable();
         kept
+    }
+
+    /// The suspects that explain some clues best, odds cooled as the clues are: what is usual does not crowd out what fits.
+    fn explaining(&self, totals: &[f64], log_odds: &[f64]) -> Vec<u32> {
+        let each = self.atlas.cast.worlds_each;
+        let worlds = totals.chunks_exact(each).zip(log_odds);
+        let fits = worlds.map(|(worlds, odds)| worlds.iter().copied().fold(f64::NEG_INFINITY, f64::max) + COOL * odds);
+        let mut all: Vec<(f64, u32)> = fits.zip(0..).filter(|(_, suspect)| *suspect != 0).collect();
+        all.sort_by(|left, right| right.0.total_cmp(&left.0).then(left.1.cmp(&right.1)));
+        all.into_iter().take(LEADING).map(|(_, suspect)| suspect).collect()
     }
 
     /// Log odds of a pair before any clue.
@@ -156,7 +165,7 @@ impl<'a> Sources<'a> {
                 }
                 let log_likelihood = self.totals(ground.clues, &seen);
                 let cooled: f64 = log_likelihood.iter().map(|total| exp(COOL * total)).sum();
-                let rank = self.pair_log_prior(&ground.log_odds, *left, *right) + log(cooled);
+                let rank = COOL * self.pair_log_prior(&ground.log_odds, *left, *right) + log(cooled);
                 let cloud = Cloud {
                     axes: subject.axes(),
                     draws: seen.draws.clone(),
