@@ -113,7 +113,7 @@ impl Trial {
             opened.truncate(1);
             let worked = work(&opened, &plan, || {}).map_err(broke)?;
             for one in &worked {
-                transcript(&opened[0].0, &one.job, page)?;
+                in_full(&opened[0].0, &one.job, page)?;
             }
             return Ok(ended(worked.len(), page));
         }
@@ -275,7 +275,7 @@ fn table(title: &str, rows: &[Row], page: &mut Page) -> Result<(), Failure> {
 }
 
 /// One job in full.
-fn transcript(machine: &Machine, job: &Job, page: &mut Page) -> Result<(), Failure> {
+fn in_full(machine: &Machine, job: &Job, page: &mut Page) -> Result<(), Failure> {
     let planting = &job.planting;
     let out = page.out();
     writeln!(out, "{BOLD}{}, job {}{BOLD:#}", machine.sheet.id, planting.seed)?;

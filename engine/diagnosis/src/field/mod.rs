@@ -157,11 +157,7 @@ impl<'a> Sources<'a> {
         };
         let mut observer = Observer::new();
         let mut drawn = self.singles(&ground, &mut observer);
-        let pairs = if self.wants_pairs(&ground, &drawn) {
-            self.draw_pairs(&ground, &mut drawn, &mut observer)
-        } else {
-            Vec::new()
-        };
+        let pairs = self.pairs(&ground, &mut drawn, &mut observer);
         let sometimes = Sometimes::of(&self.atlas.cast, &clues, &of_cast, &ground.log_odds);
         let worlds = self.worlds(&ground.log_odds, &drawn, &pairs, &sometimes)?;
         let tried_now = self.tried_before(self.known.entries.len());
@@ -185,9 +181,13 @@ impl<'a> Sources<'a> {
 
     /// Each suspect's share over the cast's own worlds.
     pub(crate) fn coarse(&self, kept: &mut Kept) -> Vec<f64> {
-        let each = self.atlas.cast.worlds_each;
         let of_cast: Vec<Weighed> = self.clues().iter().map(|clue| self.weigh_once(clue, kept)).collect();
-        let log_odds = self.log_odds();
+        self.coarse_shares(&of_cast.iter().collect::<Vec<_>>(), &self.log_odds())
+    }
+
+    /// The same by some of the clues.
+    fn coarse_shares(&self, of_cast: &[&Weighed], log_odds: &[f64]) -> Vec<f64> {
+        let each = self.atlas.cast.worlds_each;
         let total = |world: usize| of_cast.iter().map(|weighed| weighed.log_likelihood[world]).sum::<f64>();
         let totals: Vec<f64> = (0..self.atlas.cast.len()).map(|world| log_odds[world / each] + total(world)).collect();
         let most = totals.iter().copied().fold(f64::NEG_INFINITY, f64::max);

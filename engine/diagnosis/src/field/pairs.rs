@@ -1,13 +1,14 @@
 //! Two faults at once: drawn only where one of them leaves something unexplained.
 //! Law: a pair's odds are the product of its faults' odds, times what makes them come together. Source: docs/oracles.md
 //! (a single-fault engine names one of two in nine of ten; the rest, and the second fault, want pairs).
-//! Limit: pairs among the suspects that explain most, or what the others leave; three faults at once are worked one after the other.
+//! Limit: pairs among the suspects that explain most, or what the others leave; three faults at once are worked one
+//! after the other.
 
 use libm::{exp, log};
 use machine::Observer;
 
 use super::clue::{Clue, ClueSort};
-use super::refine::{Cloud, MOST};
+use super::refine::Cloud;
 use super::{COOL, Drawn, Ground, Sources, Subject, likelier};
 use crate::cast::point;
 use crate::likelihood::Weighed;
@@ -29,36 +30,27 @@ const TOGETHER: f64 = 0.2;
 const SHARED_EXPOSURE: f64 = 5.0;
 
 impl<'a> Sources<'a> {
-    /// Whether the likeliest world leaves a reading unexplained, or a remedy changed nothing that all else spoke for.
-    pub(super) fn wants_pairs(&self, ground: &Ground<'_>, drawn: &Drawn) -> bool {
-        self.failed_against_the_odds(ground) || !self.unexplained(ground, drawn).is_empty()
+    /// Pairs, with their worlds drawn, where the likeliest world leaves a reading unexplained or a remedy changed nothing
+    /// that all else spoke for; else none.
+    pub(super) fn pairs(&self, ground: &Ground<'_>, drawn: &mut Drawn, observer: &mut Observer) -> Vec<(u32, u32)> {
+        let wild = self.unexplained(ground, drawn);
+        if wild.is_empty() && !self.failed_against_the_odds(ground) {
+            return Vec::new();
+        }
+        self.draw_pairs(ground, &wild, drawn, observer)
     }
 
     fn failed_against_the_odds(&self, ground: &Ground<'_>) -> bool {
-        let failed = |clue: &&Clue<'_>| matches!(clue.sort, ClueSort::Tried { fixed: false, .. });
-        if !ground.clues.iter().any(|clue| failed(&clue)) {
+        let is_tried = |clue: &Clue<'_>| matches!(clue.sort, ClueSort::Tried { .. });
+        if !ground.clues.iter().any(is_tried) {
             return false;
         }
-        let cast = &self.atlas.cast;
-        let others = ground.clues.iter().zip(ground.of_cast);
-        let others: Vec<&Weighed> = others
-            .filter(|(clue, _)| !matches!(clue.sort, ClueSort::Tried { .. }))
-            .map(|(_, weighed)| weighed)
-            .collect();
-        let total = |world: usize| {
-            let odds = ground.log_odds[cast.suspect_of(world)];
-            odds + others.iter().map(|weighed| weighed.log_likelihood[world]).sum::<f64>()
-        };
-        let totals: Vec<f64> = (0..cast.len()).map(total).collect();
-        let most = totals.iter().copied().fold(f64::NEG_INFINITY, f64::max);
-        let shares: Vec<f64> = totals
-            .chunks_exact(cast.worlds_each)
-            .map(|worlds| worlds.iter().map(|total| exp(total - most)).sum())
-            .collect();
-        let all: f64 = shares.iter().sum();
+        let others = ground.clues.iter().zip(ground.of_cast).filter(|(clue, _)| !is_tried(clue));
+        let others: Vec<&Weighed> = others.map(|(_, weighed)| weighed).collect();
+        let shares = self.coarse_shares(&others, &ground.log_odds);
         let spoken_for = |clue: &Clue<'_>| match clue.sort {
             ClueSort::Tried { fixes, fixed: false } => {
-                fixes.iter().map(|suspect| shares[*suspect as usize]).sum::<f64>() >= SPOKEN_FOR * all
+                fixes.iter().map(|suspect| shares[*suspect as usize]).sum::<f64>() >= SPOKEN_FOR
             }
             _ => false,
         };
@@ -87,8 +79,7 @@ impl<'a> Sources<'a> {
 
     /// Suspects that may be one of two: those that lead by all clues, by what a remedy left behind or was tried upon, by
     /// what the best single fault explains, and by each reading that it does not.
-    fn leading(&self, ground: &Ground<'_>, drawn: &Drawn) -> Vec<u32> {
-        let wild = self.unexplained(ground, drawn);
+    fn leading(&self, ground: &Ground<'_>, wild: &[usize]) -> Vec<u32> {
         let is_read = |clue: &Clue<'_>| matches!(clue.sort, ClueSort::Read { .. });
         let is_tried = |clue: &Clue<'_>| matches!(clue.sort, ClueSort::Tried { .. });
         let mut looks: Vec<Vec<usize>> = Vec::new();
@@ -105,7 +96,7 @@ impl<'a> Sources<'a> {
         for tried in ground.clues.iter().filter(|clue| is_read(clue)).map(|clue| &clue.tried) {
             look(&|_, clue| !is_tried(clue) && (!is_read(clue) || clue.tried == *tried));
         }
-        for one in &wild {
+        for one in wild {
             look(&|index, clue| !is_tried(clue) && (!is_read(clue) || index == *one));
         }
         let mut leading: Vec<u32> = Vec::new();
@@ -147,13 +138,14 @@ impl<'a> Sources<'a> {
     }
 
     /// Draws worlds of pairs; gives the pairs.
-    pub(super) fn draw_pairs(
+    fn draw_pairs(
         &self,
         ground: &Ground<'_>,
+        wild: &[usize],
         drawn: &mut Drawn,
         observer: &mut Observer,
     ) -> Vec<(u32, u32)> {
-        let leading = self.leading(ground, drawn);
+        let leading = self.leading(ground, wild);
         let mut looked_at: Vec<(f64, Subject, Cloud, super::Seen)> = Vec::new();
         for (index, left) in leading.iter().enumerate() {
             for right in leading[index + 1..].iter().filter(|right| !self.one_remedy(*left, **right)) {
@@ -177,7 +169,7 @@ impl<'a> Sources<'a> {
             }
         }
         looked_at.sort_by(|left, right| right.0.total_cmp(&left.0).then(left.1.cmp(&right.1)));
-        looked_at.truncate(REFINED.min(MOST));
+        looked_at.truncate(REFINED);
         let clouds = looked_at.iter().map(|(_, subject, cloud, _)| (*subject, cloud.clone())).collect();
         let prior = |subject: Subject| match subject {
             Subject::Both(left, right) => self.pair_log_prior(&ground.log_odds, left, right),
