@@ -19,20 +19,20 @@ fn branch(name: &str) -> usize {
     starter::starter().branches.iter().position(|known| known == name).expect("the starter circuit has it")
 }
 
-#[divan::bench]
+#[divan::bench(sample_size = 16)]
 fn from_cold_with_a_fresh_solver(bencher: divan::Bencher) {
     let network = network();
     bencher.bench_local(|| Solver::new().solve(divan::black_box(&network)));
 }
 
-#[divan::bench]
+#[divan::bench(sample_size = 16)]
 fn from_released_with_a_warm_solver(bencher: divan::Bencher) {
     let network = network();
     let mut solver = Solver::new();
     bencher.bench_local(|| solver.solve(divan::black_box(&network)));
 }
 
-#[divan::bench]
+#[divan::bench(sample_size = 16)]
 fn one_more_fault_that_keeps_the_shape(bencher: divan::Bencher) {
     let mut network = network();
     let joint = branch("relay-load-ring");
@@ -45,7 +45,7 @@ fn one_more_fault_that_keeps_the_shape(bencher: divan::Bencher) {
     });
 }
 
-#[divan::bench]
+#[divan::bench(sample_size = 16)]
 fn one_more_fault_of_any_severity(bencher: divan::Bencher) {
     let mut network = network();
     let joint = branch("relay-load-ring");
@@ -58,7 +58,7 @@ fn one_more_fault_of_any_severity(bencher: divan::Bencher) {
     });
 }
 
-#[divan::bench]
+#[divan::bench(sample_size = 16)]
 fn one_more_fault_near_a_base(bencher: divan::Bencher) {
     let mut network = network();
     let joint = branch("relay-load-ring");
@@ -72,7 +72,7 @@ fn one_more_fault_near_a_base(bencher: divan::Bencher) {
     });
 }
 
-#[divan::bench]
+#[divan::bench(sample_size = 16)]
 fn one_more_meter_near_a_base(bencher: divan::Bencher) {
     let mut network = network();
     let mut solver = Solver::new();
@@ -86,7 +86,7 @@ fn one_more_meter_near_a_base(bencher: divan::Bencher) {
     });
 }
 
-#[divan::bench]
+#[divan::bench(sample_size = 16)]
 fn one_more_meter_by_the_slope_of_a_near_fault(bencher: divan::Bencher) {
     let mut network = network();
     let mut solver = Solver::new();
@@ -100,7 +100,7 @@ fn one_more_meter_by_the_slope_of_a_near_fault(bencher: divan::Bencher) {
     });
 }
 
-#[divan::bench]
+#[divan::bench(sample_size = 16)]
 fn one_more_meter_by_the_slope(bencher: divan::Bencher) {
     let network = network();
     let mut solver = Solver::new();
@@ -112,7 +112,7 @@ fn one_more_meter_by_the_slope(bencher: divan::Bencher) {
     });
 }
 
-#[divan::bench]
+#[divan::bench(sample_size = 16)]
 fn one_more_meter_in_the_network(bencher: divan::Bencher) {
     let mut network = network();
     let meter = network.add(1, 0, Law::resistance(Ohms(10e6)));

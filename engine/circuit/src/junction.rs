@@ -84,18 +84,12 @@ fn heat(theta: f64) -> (f64, f64) {
 fn lamp(volts: f64, scale: f64) -> (f64, f64) {
     let x = filament(volts.abs());
     let square = x * x;
-    let ohms = COLD_OHMS * square * square * square;
+    let conductance = scale / (COLD_OHMS * square * square * square);
     let theta = AMBIENT * square * square * x;
-    let current = scale * volts / ohms;
     // With V² = R·h: 2 dV/V = dR/R + dh/h = (1.2/θ + h'/h) dθ, and di/i = dV/V − 1.2 dθ/θ.
     let (warmth, slope) = heat(theta);
-    let conductance = if warmth > 1e-12 {
-        let share = 1.2 / theta;
-        scale / ohms * (1.0 - 2.0 * share / (share + slope / warmth))
-    } else {
-        scale / ohms
-    };
-    (current, conductance)
+    let share = 1.2 * warmth;
+    (conductance * volts, conductance * (1.0 - 2.0 * share / (share + slope * theta)))
 }
 
 /// The fifth root x of θ/0.3 at a voltage: between two knots of a table by a cubic, then one step of Newton's method

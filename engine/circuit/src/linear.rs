@@ -23,6 +23,18 @@ impl Factors {
         self.reciprocal.resize(size, 0.0);
     }
 
+    /// A symmetric matrix given row by row, and what is added to its diagonal.
+    pub(crate) fn load(&mut self, matrix: &[f64], diagonal: impl ExactSizeIterator<Item = f64>) {
+        self.size = diagonal.len();
+        self.entries.clear();
+        self.entries.extend_from_slice(matrix);
+        self.reciprocal.clear();
+        self.reciprocal.resize(self.size, 0.0);
+        for (entry, more) in self.entries.iter_mut().step_by(self.size + 1).zip(diagonal) {
+            *entry += more;
+        }
+    }
+
     /// Adds to the entry at `row` ≥ `column`.
     #[inline]
     pub(crate) fn add(&mut self, row: usize, column: usize, value: f64) {

@@ -120,8 +120,16 @@ pub(crate) struct Altered {
     slopes: Vec<f64>,
 }
 
+impl Altered {
+    /// An unknown at these port voltages.
+    fn unknown(&self, change: usize, volts: &[f64]) -> f64 {
+        let slopes = &self.slopes[change * volts.len()..(change + 1) * volts.len()];
+        self.amounts[change] - slopes.iter().zip(volts).map(|(slope, volts)| slope * volts).sum::<f64>()
+    }
+}
+
 impl Kept {
-    /// Solves a pattern as a change of the kept one, from which it differs nowhere but in `candidates`
+    /// Finds the currents of a pattern as a change of the kept one, from which it differs nowhere but in `candidates`
     /// (ascending); nothing when that cannot be done well.
     pub(crate) fn solve(
         &mut self,
@@ -147,7 +155,7 @@ impl Kept {
             // Nothing flows where the change is.
             newton.jacobian.clone_from(&self.jacobian);
             if altered.changes.iter().all(|(change, _)| matches!(change, Change::Altered { .. })) {
-                solution.clone_from(&self.solution);
+                solution.amps.clone_from(&self.solution.amps);
                 solution.amps.resize(pieces.len(), 0.0);
                 return Some(());
             }
@@ -156,7 +164,7 @@ impl Kept {
         } else {
             newton.settle(&altered.ports, CLIPPED_STEPS, AGREE).ok()?;
         }
-        self.finish(ends, pieces, &newton.volts, solution)
+        self.find_currents(pieces, &newton.volts, &mut solution.amps)
     }
 
     fn find_changes(&mut self, ends: &[(u32, u32)], pieces: &[Piece], candidates: &[u32]) -> Option<()> {
@@ -308,15 +316,10 @@ impl Kept {
         Some(())
     }
 
-    fn finish(&mut self, ends: &[(u32, u32)], pieces: &[Piece], volts: &[f64], solution: &mut Solution) -> Option<()> {
-        let size = volts.len();
+    fn find_currents(&self, pieces: &[Piece], volts: &[f64], amps: &mut Vec<f64>) -> Option<()> {
         let branches = self.pieces.len();
-        let Altered { changes, ports, amounts, slopes, .. } = &self.altered;
-        let unknown = |change: usize| {
-            let slopes = &slopes[change * size..(change + 1) * size];
-            amounts[change] - slopes.iter().zip(volts).map(|(slope, volts)| slope * volts).sum::<f64>()
-        };
-        let amps = &mut solution.amps;
+        let Altered { changes, ports, .. } = &self.altered;
+        let unknown = |change: usize| self.altered.unknown(change, volts);
         amps.clone_from(&self.start);
         for (volts, response) in volts.iter().zip(self.responses.chunks_exact(branches.max(1))) {
             for (amps, response) in amps.iter_mut().zip(response) {
@@ -354,6 +357,13 @@ impl Kept {
         if !(largest.is_finite() && largest >= LEFT * self.largest) {
             return None;
         }
+        Some(())
+    }
+
+    /// Finds the node voltages that go with the currents just found, and which nodes float.
+    pub(crate) fn find_voltages(&self, ends: &[(u32, u32)], pieces: &[Piece], volts: &[f64], solution: &mut Solution) {
+        let Altered { changes, .. } = &self.altered;
+        let amps = &solution.amps;
         solution.volts.clear();
         solution.volts.resize(self.nodes, 0.0);
         // Ports of the forest come in the order of its twigs.
@@ -369,7 +379,8 @@ impl Kept {
                     Piece::Curve { .. } => port_volts(twig.branch),
                     ref before => {
                         let opened = |(change, _): &(Change, usize)| matches!(change, Change::Opened { branch } if *branch == twig.branch);
-                        before.emf() - changes.iter().position(opened).map_or(0.0, unknown)
+                        before.emf()
+                            - changes.iter().position(opened).map_or(0.0, |change| self.altered.unknown(change, volts))
                     }
                 },
                 Piece::Source { .. } => 0.0,
@@ -381,7 +392,6 @@ impl Kept {
         } else {
             solution.floating.clone_from(&self.forest.floating);
         }
-        Some(())
     }
 
     /// Whether a change may tie a node to the reference, or cut it off.

@@ -32,13 +32,22 @@ pub(crate) struct Newton {
     /// Port voltages: where to start, then the answer.
     pub(crate) volts: Vec<f64>,
     trial: Vec<f64>,
-    residual: Vec<f64>,
-    slope: Vec<f64>,
+    balances: Vec<Balance>,
     step: Vec<f64>,
     /// G and the slopes at the last step, factored.
     pub(crate) jacobian: Factors,
     /// Steps since the memory was made; effort is under test.
     pub(crate) steps: usize,
+}
+
+/// How the current that a port is offered and the one it takes differ.
+#[derive(Clone, Copy, Debug)]
+struct Balance {
+    residual: f64,
+    /// Of the port's law.
+    slope: f64,
+    /// The currents that the residual is the difference of, and those by which a branch answers to its voltage.
+    terms: f64,
 }
 
 /// A nonlinear link in a loop without resistance.
@@ -65,14 +74,13 @@ const ROUNDING: f64 = 1e-14;
 impl Newton {
     /// Newton's method on i₀ − G·u − i(u) = 0, until the currents at each port agree to a share of `agree`.
     pub(crate) fn settle(&mut self, of: &Ports, clipped_steps: usize, agree: f64) -> Result<(), Unsolvable> {
-        let Ports { list, conductance, slaves } = of;
-        balance(list, slaves, conductance, &self.volts, &mut self.residual, &mut self.slope);
+        balance(of, &self.volts, &mut self.balances);
         self.descend(of, clipped_steps, agree)
     }
 
     /// The same from a place where what the ports take, and their slopes, are known.
     pub(crate) fn settle_from(&mut self, of: &Ports, taken: &[(f64, f64)], agree: f64) -> Result<(), Unsolvable> {
-        offer(of, &self.volts, taken, &mut self.residual, &mut self.slope);
+        offer(of, &self.volts, taken, &mut self.balances);
         self.descend(of, CLIPPED_STEPS, agree)
     }
 
@@ -86,21 +94,14 @@ impl Newton {
         }
         let mut volts = std::mem::take(&mut self.volts);
         let mut trial = std::mem::take(&mut self.trial);
-        let mut residual = std::mem::take(&mut self.residual);
-        let mut slope = std::mem::take(&mut self.slope);
+        let mut balances = std::mem::take(&mut self.balances);
         let mut last = f64::INFINITY;
         // The next step is of the order of this one's square.
         let close = agree.sqrt().max(1e-6);
         let mut outcome = Err(0);
         for step in 0..NEWTON_STEPS {
             self.steps += 1;
-            self.jacobian.reset(ports);
-            for (row, slope) in slope.iter().enumerate() {
-                for column in 0..=row {
-                    self.jacobian.add(row, column, conductance[row * ports + column]);
-                }
-                self.jacobian.add(row, row, *slope);
-            }
+            self.jacobian.load(conductance, balances.iter().map(|balance| balance.slope));
             for slave in slaves {
                 let (_, slave_slope) = slave.curve.at(slave.voltage(&volts));
                 for &(left, sign) in &slave.terms {
@@ -115,7 +116,8 @@ impl Newton {
                 outcome = Err(step);
                 break;
             }
-            self.step.copy_from_slice(&residual);
+            self.step.clear();
+            self.step.extend(balances.iter().map(|balance| balance.residual));
             self.jacobian.solve(&mut self.step);
             let longest = self.step.iter().fold(0.0, |longest: f64, change| longest.max(change.abs()));
             if longest > STRIDE {
@@ -137,13 +139,16 @@ impl Newton {
                     self.step.iter_mut().for_each(|change| *change *= part);
                 }
             }
-            let descent: f64 = self.step.iter().zip(&residual).map(|(step, residual)| step * residual).sum();
+            let along = |balances: &[Balance], step: &[f64]| -> f64 {
+                step.iter().zip(balances).map(|(step, balance)| step * balance.residual).sum()
+            };
+            let descent = along(&balances, &self.step);
             let mut share = 1.0;
             for _ in 0..60 {
                 trial.clear();
                 trial.extend(volts.iter().zip(&self.step).map(|(volts, step)| volts + share * step));
-                balance(list, slaves, conductance, &trial, &mut residual, &mut slope);
-                let ahead: f64 = self.step.iter().zip(&residual).map(|(step, residual)| step * residual).sum();
+                balance(of, &trial, &mut balances);
+                let ahead = along(&balances, &self.step);
                 if clipped || descent <= 0.0 || ahead >= -0.95 * descent {
                     break;
                 }
@@ -155,7 +160,7 @@ impl Newton {
             // Quadratic at the end: once a step is small, the next is at the floor of the arithmetic.
             let small = by < 1e-15 || (last < 1e-9 && by >= last * 0.25) || (last < 1e-7 && by < 1e-13);
             let off = if small || by < close || share < 1.0 || step > 4 {
-                imbalance(of, &volts, &residual, &slope)
+                balances.iter().map(Balance::off).fold(0.0, f64::max)
             } else {
                 f64::INFINITY
             };
@@ -174,8 +179,7 @@ impl Newton {
         }
         self.volts = volts;
         self.trial = trial;
-        self.residual = residual;
-        self.slope = slope;
+        self.balances = balances;
         outcome.map_err(|steps| {
             let moves = self.step.iter().enumerate().max_by(|left, right| left.1.abs().total_cmp(&right.1.abs()));
             let (port, by) = moves.map_or((0, 0.0), |(port, by)| (port, *by));
@@ -203,68 +207,45 @@ impl Slave {
     }
 }
 
-/// Residual i₀ − G·u − i(u) and slope of each port, from what is known of each port's law at u.
-fn offer(of: &Ports, volts: &[f64], taken: &[(f64, f64)], residual: &mut Vec<f64>, slope: &mut Vec<f64>) {
-    residual.clear();
-    slope.clear();
+/// Residual i₀ − G·u − i(u) of each port with its slope, from what is known of each port's law at u.
+fn offer(of: &Ports, volts: &[f64], taken: &[(f64, f64)], balances: &mut Vec<Balance>) {
+    balances.clear();
     let lines = of.conductance.chunks_exact(of.list.len().max(1));
-    for ((port, line), (amps, rise)) in of.list.iter().zip(lines).zip(taken) {
-        let offered = port.start - line.iter().zip(volts).map(|(factor, volts)| factor * volts).sum::<f64>();
-        residual.push(offered - amps);
-        slope.push(*rise);
-    }
+    let rows = of.list.iter().zip(lines).zip(taken).zip(volts);
+    balances.extend(rows.map(|(((port, line), known), at)| Balance::of(port, line, volts, *at, *known)));
 }
 
-/// Residual i₀ − G·u − i(u) and slope of each port.
-fn balance(
-    ports: &[Port],
-    slaves: &[Slave],
-    conductance: &[f64],
-    volts: &[f64],
-    residual: &mut Vec<f64>,
-    slope: &mut Vec<f64>,
-) {
-    residual.clear();
-    slope.clear();
-    let size = ports.len();
-    for (row, port) in ports.iter().enumerate() {
-        let line = &conductance[row * size..(row + 1) * size];
-        let offered = port.start - line.iter().zip(volts).map(|(factor, volts)| factor * volts).sum::<f64>();
-        let (amps, rise) = port.curve.at(volts[row]);
-        residual.push(offered - amps);
-        slope.push(rise);
-    }
-    for slave in slaves {
-        let (amps, _) = slave.curve.at(slave.voltage(volts));
+/// The same with the laws asked.
+fn balance(of: &Ports, volts: &[f64], balances: &mut Vec<Balance>) {
+    balances.clear();
+    let lines = of.conductance.chunks_exact(of.list.len().max(1));
+    let rows = of.list.iter().zip(lines).zip(volts);
+    balances.extend(rows.map(|((port, line), at)| Balance::of(port, line, volts, *at, port.curve.at(*at))));
+    for slave in &of.slaves {
+        let at = slave.voltage(volts);
+        let (amps, slope) = slave.curve.at(at);
+        let terms = amps.abs() + slope * slave.size(volts);
         for &(port, sign) in &slave.terms {
-            residual[port] -= sign * amps;
+            balances[port].residual -= sign * amps;
+            balances[port].terms += terms;
         }
     }
 }
 
-/// The largest residual as a share of what rounding may leave of it: of the currents that it is the difference of, and
-/// of the currents by which a branch answers to its voltage.
-fn imbalance(of: &Ports, volts: &[f64], residual: &[f64], slope: &[f64]) -> f64 {
-    let Ports { list: ports, conductance, slaves } = of;
-    let size = ports.len();
-    let answer = |curve: Curve, at: f64, size: f64| {
-        let (amps, slope) = curve.at(at);
-        amps.abs() + slope * size
-    };
-    let beside = |row: usize| -> f64 {
-        let passing = slaves.iter().filter(|slave| slave.terms.iter().any(|(port, _)| *port == row));
-        passing.map(|slave| answer(slave.curve, slave.voltage(volts), slave.size(volts))).sum()
-    };
-    let share = |(row, port): (usize, &Port)| {
-        let line = &conductance[row * size..(row + 1) * size];
-        let (mut offered, mut most) = (port.start, port.start.abs());
+impl Balance {
+    #[inline]
+    fn of(port: &Port, line: &[f64], volts: &[f64], at: f64, (taken, slope): (f64, f64)) -> Self {
+        let (mut offered, mut terms) = (port.start, port.start.abs() + taken.abs() + slope * at.abs());
         for (factor, volts) in line.iter().zip(volts) {
-            offered -= factor * volts;
-            most += (factor * volts).abs();
+            let part = factor * volts;
+            offered -= part;
+            terms += part.abs();
         }
-        let taken = offered - residual[row];
-        let terms = most + taken.abs() + slope[row] * volts[row].abs() + beside(row);
-        (residual[row].abs() - NOTHING).max(0.0) / (terms + NOTHING)
-    };
-    ports.iter().enumerate().map(share).fold(0.0, f64::max)
+        Self { residual: offered - taken, slope, terms }
+    }
+
+    /// The residual as a share of what rounding may leave of it.
+    fn off(&self) -> f64 {
+        (self.residual.abs() - NOTHING).max(0.0) / (self.terms + NOTHING)
+    }
 }

@@ -101,6 +101,8 @@ pub struct Solver {
     pieces: Vec<Piece>,
     solution: Solution,
     shafts: Vec<Shaft>,
+    pull_ins: Vec<u32>,
+    asking: Vec<usize>,
     base: Vec<Kept>,
     /// What the base was loaded with.
     base_pieces: Vec<Piece>,
@@ -110,6 +112,8 @@ pub struct Solver {
     candidates: Vec<u32>,
     /// The kept pass that the last solution is a change of.
     near: Option<usize>,
+    /// Whether that change's node voltages are still to be found.
+    voltages_due: bool,
 }
 
 /// How each pass is solved.
@@ -194,7 +198,8 @@ impl Solver {
             Way::Near => self.find_candidates(network),
         }
         let mut relays = vec![Position::Released; network.relays.len()];
-        let mut pull_ins = vec![0_u32; network.relays.len()];
+        self.pull_ins.clear();
+        self.pull_ins.resize(network.relays.len(), 0);
         let mut blown = vec![false; network.fuses.len()];
         let mut drops: Vec<(Vec<usize>, State)> = Vec::new();
         let mut before_blow = None;
@@ -204,38 +209,37 @@ impl Solver {
             self.set_motors(network);
             self.solve_pass(network, way, pass)?;
             if let Some(fuse) = self.worst_fuse(network, &blown) {
+                self.find_voltages();
                 before_blow.get_or_insert_with(|| Box::new(self.solution.clone()));
                 blown[fuse] = true;
                 self.pieces[network.fuses[fuse].branch] = Piece::Absent;
                 relays.fill(Position::Released);
-                pull_ins.fill(0);
+                self.pull_ins.fill(0);
                 drops.clear();
                 self.rest(network);
                 continue;
             }
-            let asks = self.asking(network, &relays);
-            if !asks.is_empty() {
-                let again: Vec<usize> = asks
-                    .iter()
-                    .copied()
-                    .filter(|&relay| relays[relay] == Position::Released && pull_ins[relay] > 0)
-                    .collect();
+            self.find_asking(network, &relays);
+            if !self.asking.is_empty() {
+                let asks = self.asking.iter().copied();
+                let again: Vec<usize> =
+                    asks.filter(|&relay| relays[relay] == Position::Released && self.pull_ins[relay] > 0).collect();
                 let meets = |drop: &(Vec<usize>, State)| drop.0.iter().any(|relay| again.contains(relay));
                 if let Some(last) = drops.iter().rposition(meets) {
                     let (_, pulled) = drops.swap_remove(last);
-                    let state = self.state(network, &relays, &blown);
+                    let state = self.state(network, relays, blown);
                     let outcome = Outcome::Chatter { relays: again, pulled: Box::new(pulled) };
                     return Ok(OperatingPoint { state, outcome, before_blow });
                 }
-                let falling: Vec<usize> =
-                    asks.iter().copied().filter(|&relay| relays[relay] == Position::Pulled).collect();
+                let asks = self.asking.iter().copied();
+                let falling: Vec<usize> = asks.filter(|&relay| relays[relay] == Position::Pulled).collect();
                 if !falling.is_empty() {
-                    drops.push((falling, self.state(network, &relays, &blown)));
+                    drops.push((falling, self.state(network, relays.clone(), blown.clone())));
                 }
-                for relay in asks {
+                for &relay in &self.asking {
                     relays[relay] = match relays[relay] {
                         Position::Released => {
-                            pull_ins[relay] += 1;
+                            self.pull_ins[relay] += 1;
                             Position::Pulled
                         }
                         Position::Pulled => Position::Released,
@@ -245,7 +249,7 @@ impl Solver {
                 continue;
             }
             if !self.start_or_stop_a_motor(network) {
-                let state = self.state(network, &relays, &blown);
+                let state = self.state(network, relays, blown);
                 return Ok(OperatingPoint { state, outcome: Outcome::Steady, before_blow });
             }
         }
@@ -253,8 +257,9 @@ impl Solver {
     }
 
     fn solve_pass(&mut self, network: &Network, way: Way, pass: usize) -> Result<(), Unsolvable> {
-        let Self { pattern, ends, pieces, solution, base, candidates, near, .. } = self;
+        let Self { pattern, ends, pieces, solution, base, candidates, near, voltages_due, .. } = self;
         *near = None;
+        *voltages_due = false;
         let wiring = Wiring { nodes: network.nodes, reference: network.reference, ends, pieces };
         if way == Way::Near {
             // The same pass first; a network that takes another course may still come by one of the others.
@@ -268,6 +273,7 @@ impl Solver {
                         pattern.guess[port.branch as usize] = *volts;
                     }
                     *near = Some(index);
+                    *voltages_due = true;
                     return Ok(());
                 }
             }
@@ -292,6 +298,13 @@ impl Solver {
     pub fn meter(&mut self, from: usize, to: usize, resistance: Ohms) -> Option<Volts> {
         let seen = self.thevenin(from, to)?;
         Some(seen.volts * (resistance.0 / (resistance.0 + seen.resistance.0)))
+    }
+
+    /// Completes the pass just solved: one that only leads on is asked for its currents alone.
+    fn find_voltages(&mut self) {
+        if let Some(pass) = self.near.filter(|_| std::mem::take(&mut self.voltages_due)) {
+            self.base[pass].find_voltages(&self.ends, &self.pieces, &self.pattern.newton.volts, &mut self.solution);
+        }
     }
 
     fn load(&mut self, network: &Network) {
@@ -348,7 +361,15 @@ impl Solver {
         worst
     }
 
-    fn asking(&self, network: &Network, relays: &[Position]) -> Vec<usize> {
+    /// Finds the relays that ask to change.
+    fn find_asking(&mut self, network: &Network, relays: &[Position]) {
+        if network
+            .relays
+            .iter()
+            .any(|relay| !matches!(network.branches[relay.coil].law, Law::Linear { .. } | Law::Open))
+        {
+            self.find_voltages();
+        }
         let asks = |index: &usize| {
             let relay = &network.relays[*index];
             let Some(volts) = coil_volts(network, *index, &self.solution) else {
@@ -359,7 +380,8 @@ impl Solver {
                 Position::Pulled => volts.0.abs() < relay.drop_out.0,
             }
         };
-        (0..relays.len()).filter(asks).collect()
+        self.asking.clear();
+        self.asking.extend((0..relays.len()).filter(asks));
     }
 
     /// Starts the first motor that can; failing that, stops one that would turn backwards. True when one changed.
@@ -371,6 +393,7 @@ impl Solver {
                 return true;
             }
         }
+        self.find_voltages();
         for (index, motor) in network.motors.iter().enumerate() {
             let turning = matches!(self.shafts[index], Shaft::Turning | Shaft::Meshed);
             if turning && shaft_speed(motor, network, &self.solution) < -1e-6 {
@@ -381,7 +404,8 @@ impl Solver {
         false
     }
 
-    fn state(&self, network: &Network, relays: &[Position], blown: &[bool]) -> State {
+    fn state(&mut self, network: &Network, relays: Vec<Position>, blown: Vec<bool>) -> State {
+        self.find_voltages();
         let rotor = |(motor, shaft): (&Motor, &Shaft)| {
             let current = self.solution.current(motor.branch);
             let turning = matches!(shaft, Shaft::Turning | Shaft::Meshed);
@@ -396,8 +420,8 @@ impl Solver {
         };
         State {
             solution: self.solution.clone(),
-            relays: relays.to_vec(),
-            blown: blown.to_vec(),
+            relays,
+            blown,
             rotors: network.motors.iter().zip(&self.shafts).map(rotor).collect(),
         }
     }
