@@ -37,6 +37,8 @@ const NONE_OF_THESE: f64 = 0.01;
 const COOL: f64 = 0.2;
 /// No peak is looked for below this share of the cooled belief.
 const MATTERS: f64 = 1e-5;
+/// Worlds that count after the first round with which a suspect needs no second.
+const PLENTY: f64 = 24.0;
 /// Weighed readings kept at most.
 const MOST_KEPT: usize = 64;
 
@@ -268,6 +270,9 @@ impl<'a> Sources<'a> {
         let mut seen = watch.nobody();
         for ((subject, cloud), (_, peak)) in clouds.iter_mut().zip(&peaks) {
             for turn in 0..2 {
+                if turn > 0 && cloud.effective() >= PLENTY {
+                    break;
+                }
                 let draws = match (peak, turn) {
                     (Some(peak), 0) => cloud.about(peak),
                     _ => cloud.propose(),

@@ -18,6 +18,8 @@ pub(super) struct Watch<'a> {
     columns: Vec<usize>,
     probes: Vec<Probe>,
     program: Program,
+    /// The probes taken alone.
+    taken: Program,
     /// The same without what the owner tried before: enough where no fuse has opened.
     lean: Program,
     /// Sets of remedies tried before a reading, with whom they fix; the empty one first.
@@ -57,18 +59,24 @@ impl<'a> Watch<'a> {
         for clue in clues {
             if let ClueSort::Read { column, .. } = clue.sort {
                 columns.push(column);
-                columns.extend(neighbors(atlas, column));
                 tried.push(clue.tried.clone());
             }
         }
         columns.sort_unstable();
         columns.dedup();
+        let taken = columns.len();
+        let mut near: Vec<usize> = columns.iter().flat_map(|column| neighbors(atlas, *column)).collect();
+        near.sort_unstable();
+        near.dedup();
+        near.retain(|column| !columns.contains(column));
+        columns.extend(near);
         tried.sort();
         tried.dedup();
         let probes: Vec<Probe> = columns.iter().map(|column| atlas.probes[*column].clone()).collect();
-        let (program, lean) = (Program::new(machine, &probes), Program::plain(machine, &probes));
+        let program = Program::new(machine, &probes);
+        let (taken, lean) = (Program::new(machine, &probes[..taken]), Program::plain(machine, &probes[..taken]));
         let phases = tried.into_iter().map(|tried| (tried.clone(), fixed_by(&tried))).collect();
-        Self { machine, atlas, columns, probes, program, lean, phases }
+        Self { machine, atlas, columns, probes, program, taken, lean, phases }
     }
 
     /// Looks at one world.
@@ -76,14 +84,14 @@ impl<'a> Watch<'a> {
         self.look_through(&self.program, observer, subject, draw)
     }
 
-    /// Looks at one world for its readings alone: the signs may be missing.
+    /// Looks at one world for the probes taken alone: neighboring points and signs may be missing.
     pub(super) fn glance(&self, observer: &mut Observer, subject: Subject, draw: &Draw) -> Sight {
         let cast = &self.atlas.cast;
         let blows = |(suspect, _): (u32, usize)| {
             let first = suspect as usize * cast.worlds_each;
             self.atlas.signs[first..first + cast.worlds_each].iter().any(|signs| signs.blows)
         };
-        let program = if subject.suspects().any(blows) { &self.program } else { &self.lean };
+        let program = if subject.suspects().any(blows) { &self.taken } else { &self.lean };
         self.look_through(program, observer, subject, draw)
     }
 

@@ -34,15 +34,17 @@ impl Sometimes {
     pub(super) fn of(cast: &Cast, clues: &[Clue<'_>], of_cast: &[Weighed], log_odds: &[f64]) -> Self {
         let few = FEW.min(cast.worlds_each);
         let evidence = |suspect: usize| {
-            let worlds = (0..few).map(|point| suspect * cast.worlds_each + point);
-            let (mut stays, mut goes) = (Vec::new(), Vec::new());
-            for world in worlds {
-                stays.push(of_cast.iter().map(|weighed| weighed.log_likelihood[world]).sum::<f64>());
-                for presence in PRESENCES {
-                    let clues = clues.iter().zip(of_cast);
-                    goes.push(clues.map(|(clue, weighed)| mixed(cast, clue, weighed, world, presence).0).sum::<f64>());
+            let mut stays = vec![0.0; few];
+            let mut goes = vec![Product::default(); few * PRESENCES.len()];
+            for (clue, weighed) in clues.iter().zip(of_cast) {
+                for (point, (stays, goes)) in stays.iter_mut().zip(goes.chunks_exact_mut(PRESENCES.len())).enumerate() {
+                    let world = suspect * cast.worlds_each + point;
+                    *stays += weighed.log_likelihood[world];
+                    let mixture = Mixture::of(cast, clue, weighed, world);
+                    goes.iter_mut().zip(PRESENCES).for_each(|(goes, presence)| goes.times(mixture.at(presence).0));
                 }
             }
+            let goes: Vec<f64> = goes.into_iter().map(Product::log).collect();
             (log_mean(&stays), log_mean(&goes))
         };
         let both: Vec<(f64, f64)> = (0..cast.suspects.len()).map(evidence).collect();
@@ -84,8 +86,8 @@ impl Sometimes {
     /// How a clue weighs the worlds that were added.
     pub(super) fn weigh(&self, cast: &Cast, clue: &Clue<'_>, of_cast: &Weighed, all: &mut Weighed) {
         for (world, presence) in self.worlds() {
-            let (log_likelihood, wild) = mixed(cast, clue, of_cast, world as usize, presence);
-            all.log_likelihood.push(log_likelihood);
+            let (likelihood, wild) = Mixture::of(cast, clue, of_cast, world as usize).at(presence);
+            all.log_likelihood.push(log(likelihood));
             if !of_cast.wild.is_empty() {
                 all.wild.push(wild);
             }
@@ -93,25 +95,74 @@ impl Sometimes {
     }
 }
 
-/// Log likelihood of a clue, and its probability of being wild, in a world of the cast whose fault comes and goes.
-fn mixed(cast: &Cast, clue: &Clue<'_>, of_cast: &Weighed, world: usize, presence: f64) -> (f64, f64) {
-    let healthy = world % cast.worlds_each;
-    let of = |world: usize| exp(of_cast.log_likelihood[world]);
-    let (there, gone) = (presence, 1.0 - presence);
-    match &clue.sort {
-        ClueSort::Read { .. } => {
-            let (with, without) = (there * of(world), gone * of(healthy));
-            let wild = with * of_cast.wild[world] + without * of_cast.wild[healthy];
-            (log(with + without), if wild > 0.0 { wild / (with + without) } else { 0.0 })
+/// How a clue weighs a world of the cast whose fault comes and goes.
+enum Mixture {
+    /// By its likelihood, and the part of it that is wild, with the fault there and without it.
+    Looks { there: (f64, f64), gone: (f64, f64) },
+    /// By this, however often the fault is there.
+    Fixed(f64),
+}
+
+impl Mixture {
+    fn of(cast: &Cast, clue: &Clue<'_>, of_cast: &Weighed, world: usize) -> Self {
+        let healthy = world % cast.worlds_each;
+        let of = |world: usize| exp(of_cast.log_likelihood[world]);
+        match &clue.sort {
+            ClueSort::Read { .. } => {
+                let both = |world: usize| {
+                    let likelihood = of(world);
+                    (likelihood, likelihood * of_cast.wild[world])
+                };
+                Self::Looks { there: both(world), gone: both(healthy) }
+            }
+            // A remedy that was right stays right; a wrong one looks right while the fault is gone.
+            ClueSort::Tried { fixes, .. } if !fixes.contains(&(cast.suspect_of(world) as u32)) => {
+                Self::Looks { there: (of(world), 0.0), gone: (1.0 - of(world), 0.0) }
+            }
+            // Half of the owners say so; the others say what it does when it does it (estimate).
+            ClueSort::Complaint(complaint) if complaint.name == COMES_AND_GOES => Self::Fixed(0.5),
+            ClueSort::Complaint(_) => Self::Fixed(0.5 * of(world)),
+            _ => Self::Fixed(of(world)),
         }
-        // A remedy that was right stays right; a wrong one looks right while the fault is gone.
-        ClueSort::Tried { fixes, .. } if !fixes.contains(&(cast.suspect_of(world) as u32)) => {
-            (log(there * of(world) + gone * (1.0 - of(world))), 0.0)
+    }
+
+    /// Likelihood of the clue, and its probability of being wild, at a presence.
+    fn at(&self, presence: f64) -> (f64, f64) {
+        match self {
+            Self::Fixed(likelihood) => (*likelihood, 0.0),
+            Self::Looks { there, gone } => {
+                let mix = |there: f64, gone: f64| presence * there + (1.0 - presence) * gone;
+                let (all, wild) = (mix(there.0, gone.0), mix(there.1, gone.1));
+                (all, if wild > 0.0 { wild / all } else { 0.0 })
+            }
         }
-        // Half of the owners say so; the others say what it does when it does it (estimate).
-        ClueSort::Complaint(complaint) if complaint.name == COMES_AND_GOES => (log(0.5), 0.0),
-        ClueSort::Complaint(_) => (log(0.5) + of_cast.log_likelihood[world], 0.0),
-        _ => (of_cast.log_likelihood[world], 0.0),
+    }
+}
+
+/// A product of many likelihoods, safe from underflow.
+#[derive(Clone, Copy)]
+struct Product {
+    log: f64,
+    rest: f64,
+}
+
+impl Default for Product {
+    fn default() -> Self {
+        Self { log: 0.0, rest: 1.0 }
+    }
+}
+
+impl Product {
+    fn times(&mut self, factor: f64) {
+        self.rest *= factor;
+        if self.rest < 1e-150 {
+            self.log += log(self.rest);
+            self.rest = 1.0;
+        }
+    }
+
+    fn log(self) -> f64 {
+        self.log + log(self.rest)
     }
 }
 
