@@ -23,6 +23,14 @@ pub struct Desk {
     remedies: Remedies,
 }
 
+/// What a glance at the readings tells.
+pub(crate) struct Glance {
+    /// Each suspect's share.
+    pub(crate) shares: Vec<f64>,
+    /// How likely the leading remedy's suspects are together.
+    pub(crate) leading: f64,
+}
+
 impl Desk {
     /// A desk for a machine and its atlas.
     pub fn new(machine: Machine, atlas: Atlas) -> Self {
@@ -58,16 +66,15 @@ impl Desk {
         }
     }
 
-    /// Roughly how likely the leading remedy's suspects are together: over the cast's own worlds, none drawn anew. Cheap,
-    /// and enough to see that a verdict is far.
+    /// Rough odds: over the cast's own worlds, none drawn anew. Cheap, and enough to see that a verdict is far.
     ///
     /// # Errors
     /// When the request names something that does not exist or a value cannot be read.
-    pub fn glance(&mut self, request: &Request) -> Result<f64, BadRequest> {
+    pub(crate) fn glance(&mut self, request: &Request) -> Result<Glance, BadRequest> {
         self.with_sources(request, |desk, _, sources, kept| {
             let shares = sources.coarse(kept);
             let of = |remedy: &Mend| remedy.fixes.iter().map(|suspect| shares[*suspect as usize]).sum::<f64>();
-            desk.remedies.iter().map(of).fold(shares[0], f64::max)
+            Glance { leading: desk.remedies.iter().map(of).fold(shares[0], f64::max), shares }
         })
     }
 

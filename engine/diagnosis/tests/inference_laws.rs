@@ -79,7 +79,7 @@ proptest! {
         let suspects: f64 = belief.suspects().iter().sum();
         prop_assert!((suspects + belief.none_of_these() - 1.0).abs() < 1e-12);
         prop_assert!((belief.marginal(|_| true) - suspects).abs() < 1e-12);
-        prop_assert_eq!(case.none == 0.0, belief.none_of_these() == 0.0 && belief.evidence_level().is_none());
+        prop_assert_eq!(case.none == 0.0, belief.none_of_these() == 0.0 && belief.evidence_level(&worlds).is_none());
         prop_assert!(belief.entropy_bits() <= libm::log2(case.suspects as f64 + 1.0) + 1e-12);
         for suspect in 0..case.suspects as u32 {
             let effective = belief.effective_worlds(suspect);

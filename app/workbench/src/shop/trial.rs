@@ -105,6 +105,29 @@ pub struct Report {
     pub by_fault: Vec<Row>,
     /// Jobs in which the method was confident and wrong, or proved the wrong thing.
     pub failures: Vec<Failed>,
+    /// Every job in short.
+    pub each: Vec<Brief>,
+}
+
+/// One job in short.
+#[derive(Debug, Serialize)]
+pub struct Brief {
+    /// The machine's id.
+    pub machine: String,
+    /// The job's seed.
+    pub seed: u64,
+    /// What was planted.
+    pub planted: Vec<String>,
+    /// What the owner said.
+    pub complaint: &'static str,
+    /// The method's first verdict, if there was one.
+    pub verdict: Option<Vec<String>>,
+    /// Whether it was right.
+    pub right: bool,
+    /// How the method's job ended: `proven`, `proven-wrong`, `fixed` or `handed-on`.
+    pub ending: &'static str,
+    /// Minutes to the end, the method's first.
+    pub minutes: Vec<f64>,
 }
 
 /// One technician's score.
@@ -264,6 +287,7 @@ pub fn report(sheets: &[(Machine, String)], plan: &Plan, worked: &[Worked]) -> R
         by_complaint: rows(worked, |worked| worked.job.planting.complaint.to_owned()),
         by_fault,
         failures: worked.iter().filter_map(|worked| Failed::of(id(worked), &worked.job)).collect(),
+        each: worked.iter().filter_map(|worked| Brief::of(id(worked), &worked.job)).collect(),
     }
 }
 
@@ -340,6 +364,27 @@ impl Trust {
             log: table.log,
             bins: table.bins.iter().enumerate().map(shelf).collect(),
         }
+    }
+}
+
+impl Brief {
+    fn of(machine: String, job: &Job) -> Option<Self> {
+        let run = run_of(job, Technician::Method)?;
+        Some(Self {
+            machine,
+            seed: job.planting.seed,
+            planted: names(job),
+            complaint: job.planting.complaint,
+            verdict: run.first.as_ref().map(|first| first.faults.clone()),
+            right: run.first.as_ref().is_some_and(|first| first.right),
+            ending: match run.ending {
+                Ending::Proven { right: true } => "proven",
+                Ending::Proven { right: false } => "proven-wrong",
+                Ending::Fixed => "fixed",
+                Ending::Unfixed => "handed-on",
+            },
+            minutes: job.runs.iter().map(|run| run.minutes).collect(),
+        })
     }
 }
 

@@ -156,7 +156,7 @@ impl<'a> Cast<'a> {
 
     fn step(&self, readings: &Readings) -> Result<Step, Box<dyn Error>> {
         let belief = Belief::weigh(&self.worlds, readings)?;
-        let prior_and_evidence = self.worlds.log_suspect_prior().iter().zip(belief.log_evidence());
+        let prior_and_evidence = self.worlds.log_suspect_prior().iter().zip(belief.log_evidence(&self.worlds));
         let marginal = |&node: &usize| {
             let of = |state| belief.marginal(|world| usize::from(self.states[world][node]) == state);
             (node, (0..self.question.nodes[node].states).map(of).collect())

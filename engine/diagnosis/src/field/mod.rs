@@ -322,7 +322,10 @@ impl<'a> Sources<'a> {
         let best = found.first().map_or(best, |(_, _, evidence)| best.max(*evidence));
         found.truncate(MOST);
         found.retain(|(_, _, evidence)| *evidence > best - HOPELESS);
-        found.into_iter().map(|(subject, peak, _)| (subject, peak)).collect()
+        let mut measured = |subject: Subject, peak: Peak| {
+            peak.measured(|draw| watch.residuals(clues, &watch.glance(observer, subject, draw)))
+        };
+        found.into_iter().map(|(subject, peak, _)| (subject, peak.map(|peak| measured(subject, peak)))).collect()
     }
 
     /// Suspects that a cooled belief gives a share worth looking for a peak, likeliest first.

@@ -116,11 +116,20 @@ pub(crate) struct Peak {
     axes: usize,
     /// Where it is.
     pub(crate) at: Draw,
+    /// The residuals there.
+    here: Vec<f64>,
     /// JᵀJ of the residuals plus the precision of the even prior.
     pub(crate) precision: [[f64; MOST_AXES]; MOST_AXES],
 }
 
 impl Peak {
+    /// The same with its slopes measured where it is.
+    pub(crate) fn measured(mut self, mut residuals: impl FnMut(&Draw) -> Vec<f64>) -> Self {
+        let slopes = slopes_at(&self.at, &self.here, self.axes, &mut residuals);
+        self.precision = normal_equations(&self.at, &self.here, &slopes).0;
+        self
+    }
+
     /// Log of the share of the cube that the peak takes, as a normal (Laplace's approximation).
     pub(crate) fn log_share(&self) -> f64 {
         let half_log_root =
@@ -142,7 +151,7 @@ const NUDGE: f64 = 0.01;
 const FAR: f64 = 6.0;
 
 /// Climbs to the likeliest world; `residuals` are (read − shown)/σ of the readings that are numbers. Slopes are measured
-/// at the start and at the end, and follow the steps between by Broyden's rule (1965, `from memory`).
+/// at the start and follow the steps by Broyden's rule (1965, `from memory`).
 pub(crate) fn climb(start: Draw, axes: usize, mut residuals: impl FnMut(&Draw) -> Vec<f64>) -> Option<Peak> {
     let mut at = start;
     let mut here = residuals(&at);
@@ -174,9 +183,8 @@ pub(crate) fn climb(start: Draw, axes: usize, mut residuals: impl FnMut(&Draw) -
         }
         (at, here) = (next, there);
     }
-    slopes = slopes_at(&at, &here, axes, &mut residuals);
     let (precision, _) = normal_equations(&at, &here, &slopes);
-    Some(Peak { axes, at, precision })
+    Some(Peak { axes, at, here, precision })
 }
 
 /// Change of each residual with each axis, by finite differences.
@@ -385,7 +393,7 @@ mod tests {
         };
         let before = (estimate(&cloud) - exact).abs();
         let residuals = |draw: &Draw| (0..3).map(|axis| (draw[axis] - 0.37) / 0.02).collect();
-        let peak = cloud.best().and_then(|start| climb(start, AXES, residuals)).unwrap();
+        let peak = cloud.best().and_then(|start| climb(start, AXES, residuals)).unwrap().measured(residuals);
         for round in 0..2 {
             let new = if round == 0 { cloud.about(&peak) } else { cloud.propose() };
             cloud.log_likelihood.extend(new.iter().map(likelihood));

@@ -10,7 +10,7 @@ use super::evidence::Readings;
 use super::worlds::{Worlds, log_sum};
 
 /// Nats below the best world at which a world's weight is taken as zero.
-const NEGLIGIBLE_NATS: f64 = 80.0;
+pub(super) const NEGLIGIBLE_NATS: f64 = 80.0;
 
 /// Posterior probabilities of worlds and suspects.
 #[derive(Debug, Clone, PartialEq)]
@@ -18,7 +18,7 @@ pub struct Belief {
     world: Vec<f64>,
     suspect: Vec<f64>,
     none_of_these: f64,
-    log_evidence: Vec<f64>,
+    log_weight: Vec<f64>,
     log_evidence_none: f64,
     effective: Vec<f64>,
 }
@@ -62,7 +62,6 @@ impl Belief {
         let walk = |suspect: u32| worlds.of_suspect(suspect).iter().map(|&w| w as usize);
         let mut suspect: Vec<f64> = suspects.clone().map(|s| walk(s).map(|w| world[w]).sum()).collect();
         let effective = suspects
-            .clone()
             .map(|s| {
                 let squares: f64 = walk(s).map(|w| world[w] * world[w]).sum();
                 if squares > 0.0 { suspect[s as usize] * suspect[s as usize] / squares } else { 0.0 }
@@ -70,17 +69,11 @@ impl Belief {
             .collect();
         let total = suspect.iter().sum::<f64>() + share(log_none);
         world.iter_mut().chain(&mut suspect).for_each(|p| *p /= total);
-        let log_evidence = suspects
-            .map(|s| {
-                let prior = worlds.log_suspect_prior()[s as usize];
-                if prior == f64::NEG_INFINITY { prior } else { log_sum(&weight, walk(s)) - prior }
-            })
-            .collect();
         Ok(Belief {
             world,
             suspect,
             none_of_these: share(log_none) / total,
-            log_evidence,
+            log_weight: weight,
             log_evidence_none,
             effective,
         })
@@ -119,16 +112,22 @@ impl Belief {
         (0u32..).zip(&self.suspect).fold(first, |best, (s, &p)| if p > best.1 { (s, p) } else { best })
     }
 
-    /// Natural log of the probability of all readings, for each suspect.
-    pub fn log_evidence(&self) -> &[f64] {
-        &self.log_evidence
+    /// Natural log of the probability of all readings, for each suspect of the worlds that were weighed.
+    pub fn log_evidence(&self, worlds: &Worlds) -> Vec<f64> {
+        (0..worlds.suspects() as u32).map(|suspect| self.log_evidence_of(worlds, suspect)).collect()
+    }
+
+    fn log_evidence_of(&self, worlds: &Worlds, suspect: u32) -> f64 {
+        let prior = worlds.log_suspect_prior()[suspect as usize];
+        let own = worlds.of_suspect(suspect).iter().map(|&world| world as usize);
+        if prior == f64::NEG_INFINITY { prior } else { log_sum(&self.log_weight, own) - prior }
     }
 
     /// log10 of P(readings | leader) / P(readings | none of these): below 0 no verdict, 0–1 weak, 2 or more good.
     /// Nothing when none-of-these has no prior.
-    pub fn evidence_level(&self) -> Option<f64> {
+    pub fn evidence_level(&self, worlds: &Worlds) -> Option<f64> {
         let none = self.log_evidence_none;
-        let leader = self.log_evidence[self.leader().0 as usize];
+        let leader = self.log_evidence_of(worlds, self.leader().0);
         none.is_finite().then(|| (leader - none) / std::f64::consts::LN_10)
     }
 

@@ -3,8 +3,10 @@
 //! readings (simulated in docs/oracles.md: the first halves wrong-place verdicts, the second sees unmodeled faults).
 //! Limit: the same wrong place probed twice hides from the first; only the proof of the repair closes that gap.
 
-use super::belief::{Belief, Impossible};
-use super::evidence::Readings;
+use libm::{exp, log};
+
+use super::belief::{Belief, Impossible, NEGLIGIBLE_NATS};
+use super::evidence::{Evidence, Readings};
 use super::worlds::Worlds;
 
 /// A winner that falls below this without one reading rests on it.
@@ -30,8 +32,41 @@ pub struct Outliers {
 
 /// The winner's probability without each reading in turn; the winner may be several suspects with one remedy.
 pub fn probability_without_each(worlds: &Worlds, readings: &Readings, winner: &[u32]) -> Result<Vec<f64>, Impossible> {
-    let without = |index| Ok(Belief::weigh_without(worlds, readings, index)?.together(winner));
-    (0..readings.len()).map(without).collect()
+    // Log weights by the readings before and behind each one.
+    let add = |weight: &mut [f64], reading: &Evidence| {
+        weight.iter_mut().zip(reading.log_likelihood()).for_each(|(weight, likelihood)| *weight += likelihood);
+    };
+    let sorted = readings.sorted();
+    let mut behind = vec![vec![0.0; worlds.len()]];
+    for reading in sorted.iter().skip(1).rev() {
+        let mut more = behind[behind.len() - 1].clone();
+        add(&mut more, reading);
+        behind.push(more);
+    }
+    let unexplained = readings.log_unexplained();
+    let log_some = log(1.0 - worlds.none_of_these());
+    let mut before: Vec<f64> = worlds.log_prior().iter().map(|prior| prior + log_some).collect();
+    let mut all = Vec::with_capacity(sorted.len());
+    for (index, (reading, behind)) in sorted.iter().zip(behind.iter().rev()).enumerate() {
+        let others = unexplained.iter().enumerate().filter(|(other, _)| *other != index);
+        let none = log(worlds.none_of_these());
+        let none = if none.is_finite() { none + others.map(|(_, density)| density).sum::<f64>() } else { none };
+        let weight: Vec<f64> = before.iter().zip(behind).map(|(before, behind)| before + behind).collect();
+        let best = weight.iter().copied().fold(none, f64::max);
+        if best == f64::NEG_INFINITY {
+            return Err(Impossible);
+        }
+        let share = |weight: f64| if weight - best < -NEGLIGIBLE_NATS { 0.0 } else { exp(weight - best) };
+        let (mut won, mut total) = (0.0, share(none));
+        for suspect in 0..worlds.suspects() as u32 {
+            let own: f64 = worlds.of_suspect(suspect).iter().map(|world| share(weight[*world as usize])).sum();
+            total += own;
+            won += if winner.contains(&suspect) { own } else { 0.0 };
+        }
+        all.push(won / total);
+        add(&mut before, reading);
+    }
+    Ok(all)
 }
 
 /// The reading whose absence hurts the winner most, if it would then fall below `level`.

@@ -275,9 +275,12 @@ impl<'a> Course<'a> {
             Technician::List => self.rivals.next_of_list(self.planting.complaint, open),
             // Where no point splits the path, what else is cheap is looked at before a remedy is tried on suspicion.
             Technician::Halving => {
-                self.rivals.next_of_halving(self.machine, self.probes, &advice.suspects, &self.purse, open).or_else(
-                    || self.rivals.next_of_list(self.planting.complaint, |index| open(index) && self.is_cheap(index)),
-                )
+                let shares = advice.suspects.iter().filter_map(|suspect| {
+                    self.rivals.index_of(&suspect.fault).map(|index| (index, suspect.probability))
+                });
+                self.next_of_halving(shares).or_else(|| {
+                    self.rivals.next_of_list(self.planting.complaint, |index| open(index) && self.is_cheap(index))
+                })
             }
         };
         let verdict = advice.verdict.as_ref().and_then(|verdict| cure_of(&verdict.remedy));
@@ -288,16 +291,28 @@ impl<'a> Course<'a> {
         }
     }
 
-    /// The next check of the list where it is cheap and a glance shows that a verdict is far: the full odds would change
-    /// nothing then, and cost most of a trial's time.
+    /// A rival's next check where a glance shows that a verdict is far: the full odds would hardly change it then, and
+    /// cost most of a trial's time. A check of the list has to be cheap too.
     fn next_while_far(&mut self) -> Result<Option<Probe>, Unanswered> {
-        if self.run.technician != Technician::List || self.planting.complaint == "keeps-cranking" {
+        if self.run.technician == Technician::Method || self.planting.complaint == "keeps-cranking" {
             return Ok(None);
         }
-        let next = self.rivals.next_of_list(self.planting.complaint, |index| self.is_open(index));
-        let next = next.filter(|index| self.is_cheap(*index));
-        let Some(next) = next else { return Ok(None) };
-        Ok((self.desk.glance(&self.request)? < FAR).then(|| self.probes[next].clone()))
+        let glance = self.desk.glance(&self.request)?;
+        let next = match self.run.technician {
+            _ if glance.leading >= FAR => None,
+            Technician::Halving => self.next_of_halving(glance.shares.iter().copied().enumerate()),
+            _ => {
+                let next = self.rivals.next_of_list(self.planting.complaint, |index| self.is_open(index));
+                next.filter(|index| self.is_cheap(*index))
+            }
+        };
+        Ok(next.map(|index| self.probes[index].clone()))
+    }
+
+    fn next_of_halving(&self, shares: impl Iterator<Item = (usize, f64)>) -> Option<usize> {
+        let belief = self.rivals.belief(self.machine, shares);
+        let open = |index: usize| self.is_open(index);
+        self.rivals.next_of_halving(self.machine, self.probes, &belief, &self.purse, open)
     }
 
     fn is_cheap(&self, index: usize) -> bool {

@@ -9,7 +9,6 @@ use machine::probe::Sort;
 use machine::{Hookup, Instrument, Machine, Probe};
 
 use super::purse::Purse;
-use crate::advice::SuspectShare;
 use crate::cast::Cast;
 
 /// What the rivals know of a machine.
@@ -72,7 +71,7 @@ impl Rivals {
         &self,
         machine: &Machine,
         probes: &[Probe],
-        suspects: &[SuspectShare],
+        belief: &[f64],
         purse: &Purse<'_>,
         open: impl Fn(usize) -> bool,
     ) -> Option<usize> {
@@ -82,7 +81,6 @@ impl Rivals {
         if let Some(first) = self.opening.iter().find(|index| open(**index)) {
             return Some(*first);
         }
-        let belief = self.belief(machine, suspects);
         let mass = |path: &Vec<Stretch>| path.iter().map(|stretch| belief[stretch.part]).sum::<f64>();
         let path = self.paths.iter().max_by(|left, right| mass(left).total_cmp(&mass(right)));
         if let Some(path) = path.filter(|path| mass(path) > PURSUED) {
@@ -111,15 +109,20 @@ impl Rivals {
         })
     }
 
-    fn belief(&self, machine: &Machine, suspects: &[SuspectShare]) -> Vec<f64> {
+    /// Belief on each part.
+    pub(crate) fn belief(&self, machine: &Machine, suspects: impl Iterator<Item = (usize, f64)>) -> Vec<f64> {
         let mut belief = vec![0.0; machine.sheet.parts.len()];
-        for suspect in suspects {
-            let known = self.parts.iter().find(|(name, _)| *name == suspect.fault);
-            if let Some((_, Some(part))) = known {
-                belief[*part] += suspect.probability;
+        for (suspect, share) in suspects {
+            if let Some((_, Some(part))) = self.parts.get(suspect) {
+                belief[*part] += share;
             }
         }
         belief
+    }
+
+    /// Index of a suspect.
+    pub(crate) fn index_of(&self, fault: &str) -> Option<usize> {
+        self.parts.iter().position(|(name, _)| name == fault)
     }
 }
 
