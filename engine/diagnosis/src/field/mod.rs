@@ -7,6 +7,7 @@
 
 mod clue;
 mod pairs;
+mod reach;
 mod refine;
 mod seen;
 mod sometimes;
@@ -26,17 +27,15 @@ use crate::likelihood::Weighed;
 use crate::request::{Entry, Known, Request};
 
 use clue::{Clue, ClueSort};
-use refine::{Cloud, ENOUGH, HOPELESS, MOST, MOST_CLIMBED, Peak, climb};
+use refine::{Cloud, ENOUGH, HOPELESS, MOST, MOST_CLIMBED, Peak, climb, robust};
 use seen::{Seen, Watch};
 use sometimes::Sometimes;
 pub(crate) use subject::Subject;
 
 /// Probability before any reading that no fault of the catalogue is the cause.
 const NONE_OF_THESE: f64 = 0.01;
-/// Power of the likelihood in the cooled belief: a coarse cast may miss a suspect's peak by tens of nats.
+/// Power of the likelihood where pairs are ranked: a few even worlds may miss a peak by tens of nats.
 const COOL: f64 = 0.2;
-/// No peak is looked for below this share of the cooled belief.
-const MATTERS: f64 = 1e-5;
 /// Worlds that count after the first round with which a suspect needs no second.
 const PLENTY: f64 = 24.0;
 /// Weighed readings kept at most.
@@ -231,7 +230,7 @@ impl<'a> Sources<'a> {
     fn singles(&self, ground: &Ground<'_>, observer: &mut Observer) -> Drawn {
         let cast = &self.atlas.cast;
         let each = cast.worlds_each;
-        let cloud = |suspect: u32| {
+        let cloud = |(prospect, suspect): (f64, u32)| {
             let worlds = suspect as usize * each..(suspect as usize + 1) * each;
             let subject = Subject::One(suspect);
             let cloud = Cloud {
@@ -240,12 +239,12 @@ impl<'a> Sources<'a> {
                 log_likelihood: ground.totals[worlds].to_vec(),
                 proposals: Vec::new(),
                 even: each,
+                prospect,
             };
             (subject, cloud)
         };
-        let mut matter = self.by_cooled_belief(&ground.totals, &ground.log_odds);
-        matter.truncate(MOST_CLIMBED);
-        let coarse = matter.into_iter().map(cloud).filter(|(_, cloud)| cloud.effective() < ENOUGH).collect();
+        let clouds = self.prospects(ground).into_iter().take(MOST_CLIMBED).map(cloud);
+        let coarse = clouds.filter(|(_, cloud)| cloud.effective() < ENOUGH).collect();
         let prior = |subject: Subject| match subject {
             Subject::One(suspect) => ground.log_odds[suspect as usize],
             Subject::Both(..) => f64::NEG_INFINITY,
@@ -307,8 +306,12 @@ impl<'a> Sources<'a> {
     ) -> Vec<(Subject, Option<Peak>)> {
         let Ground { clues, watch, .. } = ground;
         let mut found = Vec::with_capacity(clouds.len());
+        let mut best = best;
         for (subject, cloud) in clouds {
-            let peak = cloud.best().and_then(|start| {
+            if cloud.prospect < best - HOPELESS {
+                continue;
+            }
+            let peak = self.start(clues, *subject, cloud).and_then(|start| {
                 climb(start, cloud.axes, |draw| watch.residuals(clues, &watch.glance(observer, *subject, draw)))
             });
             let about = peak.as_ref().map_or(f64::NEG_INFINITY, |peak| {
@@ -316,10 +319,11 @@ impl<'a> Sources<'a> {
                 there.take(*subject, peak.at, &watch.look(observer, *subject, &peak.at));
                 self.totals(clues, &there)[0] + peak.log_share()
             });
-            found.push((*subject, peak, log_prior(*subject) + about.max(cloud.log_evidence())));
+            let evidence = log_prior(*subject) + about.max(cloud.log_evidence());
+            best = best.max(evidence);
+            found.push((*subject, peak, evidence));
         }
         found.sort_by(|left, right| right.2.total_cmp(&left.2).then(left.0.cmp(&right.0)));
-        let best = found.first().map_or(best, |(_, _, evidence)| best.max(*evidence));
         found.truncate(MOST);
         found.retain(|(_, _, evidence)| *evidence > best - HOPELESS);
         let mut measured = |subject: Subject, peak: Peak| {
@@ -328,21 +332,19 @@ impl<'a> Sources<'a> {
         found.into_iter().map(|(subject, peak, _)| (subject, peak.map(|peak| measured(subject, peak)))).collect()
     }
 
-    /// Suspects that a cooled belief gives a share worth looking for a peak, likeliest first.
-    fn by_cooled_belief(&self, totals: &[f64], log_odds: &[f64]) -> Vec<u32> {
+    /// Where to start a climb: of a single suspect the world of the cast whose residuals are least in all; a likelihood
+    /// would not tell a near miss from a far one. Of a pair the likeliest world.
+    fn start(&self, clues: &[Clue<'_>], subject: Subject, cloud: &Cloud) -> Option<Draw> {
+        let Subject::One(suspect) = subject else { return cloud.best() };
         let each = self.atlas.cast.worlds_each;
-        let most = totals.iter().copied().fold(f64::NEG_INFINITY, f64::max);
-        let cooled = |suspect: usize| {
-            let worlds = &totals[suspect * each..(suspect + 1) * each];
-            exp(log_odds[suspect]) * worlds.iter().map(|total| exp(COOL * (total - most))).sum::<f64>()
+        let first = suspect as usize * each;
+        let off = |world: usize| {
+            let cell = |_: &[usize], column: usize| self.atlas.columns[column].cell(world);
+            let air = f64::from(self.atlas.air[world]);
+            0.5 * clues.iter().map(|clue| robust(clue.residual(cell, air))).sum::<f64>()
         };
-        let shares: Vec<f64> = (0..log_odds.len()).map(cooled).collect();
-        let total: f64 = shares.iter().sum();
-        let mut all: Vec<u32> =
-            (0..shares.len() as u32).filter(|suspect| shares[*suspect as usize] > MATTERS * total).collect();
-        let share = |suspect: &u32| shares[*suspect as usize];
-        all.sort_by(|left, right| share(right).total_cmp(&share(left)).then(left.cmp(right)));
-        all
+        let best = (first..first + each).map(|world| (off(world), world));
+        best.min_by(|left, right| left.0.total_cmp(&right.0)).map(|(_, world)| self.atlas.cast.draw(world))
     }
 
     fn worlds(&self, log_odds: &[f64], drawn: &Drawn, pairs: &[(u32, u32)], sometimes: &Sometimes) -> Option<Worlds> {

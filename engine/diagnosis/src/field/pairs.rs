@@ -164,6 +164,7 @@ impl<'a> Sources<'a> {
                     log_likelihood,
                     proposals: Vec::new(),
                     even: EVEN,
+                    prospect: f64::INFINITY,
                 };
                 looked_at.push((rank, subject, cloud, seen));
             }

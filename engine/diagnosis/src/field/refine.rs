@@ -46,6 +46,8 @@ pub(crate) struct Cloud {
     pub(crate) proposals: Vec<Proposal>,
     /// How many of the draws are the cast's own, even over the cube.
     pub(crate) even: usize,
+    /// Log evidence that it could have at best, its odds included.
+    pub(crate) prospect: f64,
 }
 
 impl Cloud {
@@ -217,7 +219,12 @@ fn normal_equations(at: &Draw, here: &[f64], slopes: &[Vec<f64>]) -> ([[f64; MOS
 
 /// Robust sum of squares.
 fn cost(residuals: &[f64]) -> f64 {
-    residuals.iter().map(|residual| FAR * FAR * libm::log1p((residual / FAR) * (residual / FAR))).sum()
+    residuals.iter().map(|residual| robust(*residual)).sum()
+}
+
+/// The square of a residual that is small; one that is far counts less and less.
+pub(crate) fn robust(residual: f64) -> f64 {
+    FAR * FAR * libm::log1p((residual / FAR) * (residual / FAR))
 }
 
 fn solve(matrix: &[[f64; MOST_AXES]; MOST_AXES], side: &[f64; MOST_AXES], axes: usize) -> Option<[f64; MOST_AXES]> {
@@ -386,6 +393,7 @@ mod tests {
             draws,
             proposals: Vec::new(),
             even: 256,
+            prospect: f64::INFINITY,
         };
         let estimate = |cloud: &Cloud| {
             let sum: f64 = cloud.log_weights().iter().map(|weight| exp(*weight)).sum();
