@@ -23,6 +23,11 @@ const CRANK_WEAR: f64 = 0.03;
 const LEAST_BITS: f64 = 1e-3;
 /// Near the end a probe has to buy this share of the bits that are left.
 const WORTHWHILE: f64 = 0.05;
+/// Below this probability nobody reckons any more with a starter that runs by itself.
+const RUNS_ON: f64 = 0.05;
+/// Before the battery is connected again.
+const CONNECT_AGAIN: &str = "neutral, hands clear of chain and wheel, key off: touch the battery's lead to its post first \
+                             and lift it at once should the starter run";
 /// Steps told at most.
 const MOST: usize = 8;
 
@@ -65,7 +70,7 @@ pub(crate) fn steps(turn: &Turn<'_>, delegates: Option<&Delegates>, again: Optio
         if ammeter && turn.known.ammeter() == Ammeter::Untried {
             steps.insert(0, ammeter_first());
         }
-        if turn.runs_on() && !turn.known.entries.contains(&Entry::MadeSafe) {
+        if turn.may_run_on() && !turn.known.entries.contains(&Entry::MadeSafe) {
             steps.insert(0, make_safe());
         }
         steps.truncate(MOST);
@@ -85,6 +90,7 @@ impl Turn<'_> {
                 probe.places.iter().for_each(|place| places.open(Some(*place)));
             }
         }
+        let runs_on = self.may_run_on();
         let mut tests = Vec::new();
         let mut columns = Vec::new();
         let mut standing = Vec::new();
@@ -99,7 +105,7 @@ impl Turn<'_> {
             let open = !(done || asked || no_meter)
                 && self.request.has(probe.instrument())
                 && self.is_safe(probe)
-                && self.can_be_entered(probe);
+                && self.can_be_entered(probe, runs_on);
             let lift = if probe.state.starts_with("dead") == dead_now { 0.0 } else { LIFT_MINUTES };
             let place = self.costliest(probe, &places);
             let others = probe.places.iter().filter(|other| Some(**other) != place);
@@ -170,19 +176,36 @@ impl Turn<'_> {
         steps
     }
 
-    /// Whether a starter runs that nobody asked to.
-    fn runs_on(&self) -> bool {
+    /// Whether the owner says that the starter runs though nobody asks it to.
+    fn is_said_to_run_on(&self) -> bool {
         self.known.complaint.is_some_and(|complaint| complaint.name == "keeps-cranking")
     }
 
+    /// Whether it still may: so the owner says, and what has been read since has not ruled it out.
+    fn may_run_on(&self) -> bool {
+        let each = self.atlas.cast.worlds_each;
+        let share = |suspect: u32| {
+            let worlds = suspect as usize * each..(suspect as usize + 1) * each;
+            self.atlas.signs[worlds].iter().filter(|signs| signs.runs_on).count() as f64 / each as f64
+        };
+        let of = |(suspect, belief): (u32, &f64)| {
+            let faults = self.field.pairs.faults_of(suspect).into_iter();
+            belief * faults.map(share).fold(0.0, f64::max)
+        };
+        self.is_said_to_run_on() && (0..).zip(self.belief.suspects()).map(of).sum::<f64>() >= RUNS_ON
+    }
+
+    /// Whether a probe wants the battery connected.
+    fn is_live(probe: &Probe) -> bool {
+        !probe.state.starts_with("dead") && !matches!(probe.sort, Sort::Look(_) | Sort::Size(_) | Sort::Turn(_))
+    }
+
     /// Whether the state of a probe can be had in this job: a machine that does not start cannot be measured running,
-    /// one whose starter runs on is measured with its battery off.
-    fn can_be_entered(&self, probe: &Probe) -> bool {
+    /// one whose starter may run on is measured with its battery off.
+    fn can_be_entered(&self, probe: &Probe, runs_on: bool) -> bool {
         let complaint = self.known.complaint.map(|complaint| complaint.name);
         let starts = complaint.is_none_or(|complaint| matches!(complaint, "goes-flat" | "not-charging" | "hot-only"));
-        let live =
-            !probe.state.starts_with("dead") && !matches!(probe.sort, Sort::Look(_) | Sort::Size(_) | Sort::Turn(_));
-        (probe.state != "running" || starts) && !(live && self.runs_on())
+        (probe.state != "running" || starts) && !(runs_on && Self::is_live(probe))
     }
 
     /// Access minutes of the machine's places.
@@ -210,6 +233,9 @@ impl Turn<'_> {
             if !note.is_empty() && !caution.contains(note.as_str()) {
                 caution = if caution.is_empty() { note.clone() } else { format!("{caution}; {note}") };
             }
+        }
+        if self.is_said_to_run_on() && Self::is_live(probe) {
+            caution = format!("{CONNECT_AGAIN}{}{caution}", if caution.is_empty() { "" } else { "; " });
         }
         if dead && caution.is_empty() {
             "lift the battery's negative side first, refit it last; no tool across the terminals"

@@ -37,7 +37,7 @@ impl Sources<'_> {
         all
     }
 
-    fn hit<'a>(&self, clue: &'a Clue<'_>) -> Option<Hit> {
+    fn hit(&self, clue: &Clue<'_>) -> Option<Hit> {
         let ClueSort::Read { column, probe, reading: Reading::Number(read) } = &clue.sort else { return None };
         let unsigned = probe.dimension() == Dimension::Current;
         let read = if unsigned { read.abs() } else { *read };
