@@ -23,6 +23,8 @@ const CRANK_WEAR: f64 = 0.03;
 const LEAST_BITS: f64 = 1e-3;
 /// Near the end a probe has to buy this share of the bits that are left.
 const WORTHWHILE: f64 = 0.05;
+/// A remedy that is not the leader's is tried on suspicion from this probability on.
+const HOPEFUL: f64 = 0.15;
 /// Below this probability nobody reckons any more with a starter that runs by itself.
 const RUNS_ON: f64 = 0.05;
 /// Before the battery is connected again.
@@ -156,11 +158,12 @@ impl Turn<'_> {
                 }
                 Move::Remedy(index) => {
                     let remedy = mends[index];
-                    let leads = remedies[index].fixes.contains(&leader);
-                    if known.tried(&remedy.name) || !(leads || candidate.minutes < cheapest) {
+                    let wanting = &remedies[index].fixes;
+                    let hopeful = wanting.contains(&leader) || belief.together(wanting) >= HOPEFUL;
+                    if known.tried(&remedy.name) || !(hopeful || candidate.minutes < cheapest) {
                         continue;
                     }
-                    self.remedy_step(remedy, &remedies[index].fixes, candidate.minutes)
+                    self.remedy_step(remedy, wanting, candidate.minutes)
                 }
                 Move::Declare => continue,
             };

@@ -36,6 +36,9 @@ pub(crate) use subject::Subject;
 const NONE_OF_THESE: f64 = 0.01;
 /// Power of the likelihood where pairs are ranked: a few even worlds may miss a peak by tens of nats.
 const COOL: f64 = 0.2;
+/// Climbs a suspect; a second one where the first has fallen so many nats short of what could be.
+const STARTS: usize = 2;
+const FALLEN_SHORT: f64 = 10.0;
 /// Worlds that count after the first round with which a suspect needs no second.
 const PLENTY: f64 = 24.0;
 /// Weighed readings kept at most.
@@ -311,14 +314,21 @@ impl<'a> Sources<'a> {
             if cloud.prospect < best - HOPELESS {
                 continue;
             }
-            let peak = self.start(clues, *subject, cloud).and_then(|start| {
-                climb(start, cloud.axes, |draw| watch.residuals(clues, &watch.glance(observer, *subject, draw)))
-            });
-            let about = peak.as_ref().map_or(f64::NEG_INFINITY, |peak| {
+            let (mut peak, mut about) = (None, f64::NEG_INFINITY);
+            for start in self.starts(clues, *subject, cloud) {
+                let climbed =
+                    climb(start, cloud.axes, |draw| watch.residuals(clues, &watch.glance(observer, *subject, draw)));
+                let Some(climbed) = climbed else { continue };
                 let mut there = watch.nobody();
-                there.take(*subject, peak.at, &watch.look(observer, *subject, &peak.at));
-                self.totals(clues, &there)[0] + peak.log_share()
-            });
+                there.take(*subject, climbed.at, &watch.look(observer, *subject, &climbed.at));
+                let evidence = self.totals(clues, &there)[0] + climbed.log_share();
+                if peak.is_none() || evidence > about {
+                    (peak, about) = (Some(climbed), evidence);
+                }
+                if log_prior(*subject) + about >= cloud.prospect - FALLEN_SHORT {
+                    break;
+                }
+            }
             let evidence = log_prior(*subject) + about.max(cloud.log_evidence());
             best = best.max(evidence);
             found.push((*subject, peak, evidence));
@@ -332,19 +342,20 @@ impl<'a> Sources<'a> {
         found.into_iter().map(|(subject, peak, _)| (subject, peak.map(|peak| measured(subject, peak)))).collect()
     }
 
-    /// Where to start a climb: of a single suspect the world of the cast whose residuals are least in all; a likelihood
+    /// Where to start climbs: of a single suspect the worlds of the cast whose residuals are least in all; a likelihood
     /// would not tell a near miss from a far one. Of a pair the likeliest world.
-    fn start(&self, clues: &[Clue<'_>], subject: Subject, cloud: &Cloud) -> Option<Draw> {
-        let Subject::One(suspect) = subject else { return cloud.best() };
+    fn starts(&self, clues: &[Clue<'_>], subject: Subject, cloud: &Cloud) -> Vec<Draw> {
+        let Subject::One(suspect) = subject else { return cloud.best().into_iter().collect() };
         let each = self.atlas.cast.worlds_each;
         let first = suspect as usize * each;
         let off = |world: usize| {
             let cell = |_: &[usize], column: usize| self.atlas.columns[column].cell(world);
             let air = f64::from(self.atlas.air[world]);
-            0.5 * clues.iter().map(|clue| robust(clue.residual(cell, air))).sum::<f64>()
+            clues.iter().map(|clue| robust(clue.residual(cell, air))).sum::<f64>()
         };
-        let best = (first..first + each).map(|world| (off(world), world));
-        best.min_by(|left, right| left.0.total_cmp(&right.0)).map(|(_, world)| self.atlas.cast.draw(world))
+        let mut worlds: Vec<(f64, usize)> = (first..first + each).map(|world| (off(world), world)).collect();
+        worlds.sort_by(|left, right| left.0.total_cmp(&right.0).then(left.1.cmp(&right.1)));
+        worlds.into_iter().take(STARTS).map(|(_, world)| self.atlas.cast.draw(world)).collect()
     }
 
     fn worlds(&self, log_odds: &[f64], drawn: &Drawn, pairs: &[(u32, u32)], sometimes: &Sometimes) -> Option<Worlds> {
