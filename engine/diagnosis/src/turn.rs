@@ -63,6 +63,7 @@ impl Turn<'_> {
         let without = inference::probability_without_each(worlds, readings, &winner).unwrap_or_default();
         advice.reasons = reasons(taken, &without, share, &self.title_of(winner.first().copied().unwrap_or(0)));
         advice.reasons.extend(known.entries.iter().filter_map(|entry| self.unheard(entry)));
+        advice.reasons.extend(field.overruled.iter().map(|reading| overruled(reading)));
         let again = |index: usize| taken[index].probe.filter(|_| taken[index].times < 2 && taken[index].now);
         let worst_outlier = (0..taken.len()).filter(|index| outliers.each[*index] >= WILD && again(*index).is_some());
         let mut repeat = worst_outlier.max_by(|left, right| outliers.each[*left].total_cmp(&outliers.each[*right]));
@@ -177,6 +178,11 @@ impl Turn<'_> {
             pending,
         }
     }
+}
+
+fn overruled(reading: &str) -> Reason {
+    let text = "does not count: two others of the same probe agree against it".to_owned();
+    Reason { reading: reading.to_owned(), text, weight: 0.0 }
 }
 
 /// What each reading does for the leader.

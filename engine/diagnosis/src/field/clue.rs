@@ -40,6 +40,16 @@ pub(super) enum ClueSort<'a> {
     Read { column: usize, probe: &'a Probe, reading: Reading },
 }
 
+/// What becomes of one of several readings of a probe.
+enum Repeated {
+    /// It counts, as the mean of so many that agree.
+    Counts(Reading, usize),
+    /// Another one stands for it.
+    Merged,
+    /// Others agree against it.
+    Overruled,
+}
+
 impl<'a> Sources<'a> {
     /// Everything known, by name, so that the order in which it came does not matter.
     pub(super) fn clues(&self) -> Vec<Clue<'a>> {
@@ -71,7 +81,9 @@ impl<'a> Sources<'a> {
                 (Entry::Took(probe, reading), Some(column))
                     if !after_repair(&self.known.entries[..index]) && self.known.counts(probe, reading) =>
                 {
-                    let Some((reading, times)) = self.together(index, column, probe, reading, &tried) else { continue };
+                    let Repeated::Counts(reading, times) = self.repeated(index, column, probe, reading, &tried) else {
+                        continue;
+                    };
                     clues.push(Clue {
                         key: probe.name.clone(),
                         shown: format!("{} = {}", probe.name, reading.show(probe.dimension())),
@@ -105,16 +117,9 @@ impl<'a> Sources<'a> {
         tried
     }
 
-    /// A probe taken more than once on the machine as it then was is one reading: agreeing numbers are averaged, else
-    /// the last one counts. Nothing for all but the last of them.
-    fn together(
-        &self,
-        index: usize,
-        column: usize,
-        probe: &Probe,
-        reading: &Reading,
-        tried: &[usize],
-    ) -> Option<(Reading, usize)> {
+    /// What becomes of a reading of a probe that was taken more than once on the machine as it then was: those that agree
+    /// are one reading, their mean, and overrule one that does not; while no two agree each counts for itself.
+    fn repeated(&self, index: usize, column: usize, probe: &Probe, reading: &Reading, tried: &[usize]) -> Repeated {
         let entries = &self.known.entries;
         let same: Vec<(usize, &Reading)> = entries
             .iter()
@@ -124,22 +129,41 @@ impl<'a> Sources<'a> {
             .filter(|(at, _)| self.tried_before(*at) == tried)
             .filter_map(|(at, (entry, _))| if let Entry::Took(_, reading) = entry { Some((at, reading)) } else { None })
             .collect();
-        if same.last().is_some_and(|(at, _)| *at != index) {
-            return None;
-        }
-        let number =
-            |(_, reading): &(usize, &Reading)| if let Reading::Number(value) = reading { Some(*value) } else { None };
-        let numbers: Vec<f64> = same.iter().filter_map(number).collect();
-        let agree = |left: f64, right: f64| (left - right).abs() <= 5.0 * sigma(probe, right);
-        let reading = match reading {
-            Reading::Number(last)
-                if numbers.len() == same.len() && numbers.iter().all(|value| agree(*value, *last)) =>
-            {
-                Reading::Number(numbers.iter().sum::<f64>() / numbers.len() as f64)
-            }
-            other => other.clone(),
+        let agree = |left: &Reading, right: &Reading| match (left, right) {
+            (Reading::Number(left), Reading::Number(right)) => (left - right).abs() <= 5.0 * sigma(probe, *right),
+            _ => left == right,
         };
-        Some((reading, same.len()))
+        let with = |reading: &Reading| same.iter().filter(|(_, other)| agree(other, reading)).count();
+        // The last of equals: a hand that does it again does it with more care.
+        let most = same.iter().max_by_key(|(at, reading)| (with(reading), *at));
+        let Some((_, most)) = most.filter(|(_, most)| with(most) > 1) else {
+            return Repeated::Counts(reading.clone(), 1);
+        };
+        let agreeing: Vec<&(usize, &Reading)> = same.iter().filter(|(_, other)| agree(other, most)).collect();
+        if !agreeing.iter().any(|(at, _)| *at == index) {
+            return Repeated::Overruled;
+        }
+        if agreeing.last().is_some_and(|(at, _)| *at != index) {
+            return Repeated::Merged;
+        }
+        let number = |reading: &Reading| if let Reading::Number(value) = reading { Some(*value) } else { None };
+        let numbers: Vec<f64> = agreeing.iter().filter_map(|(_, reading)| number(reading)).collect();
+        let mean = (!numbers.is_empty()).then(|| Reading::Number(numbers.iter().sum::<f64>() / numbers.len() as f64));
+        Repeated::Counts(mean.unwrap_or_else(|| reading.clone()), agreeing.len())
+    }
+
+    /// Readings that two others of the same probe overrule.
+    pub(super) fn overruled(&self) -> Vec<String> {
+        let entries = self.known.entries.iter().zip(self.columns).enumerate();
+        let overruled = entries.filter_map(|(index, (entry, column))| match (entry, column) {
+            (Entry::Took(probe, reading), Some(column)) if !after_repair(&self.known.entries[..index]) => {
+                let repeated = self.repeated(index, *column, probe, reading, &self.tried_before(index));
+                matches!(repeated, Repeated::Overruled)
+                    .then(|| format!("{} = {}", probe.name, reading.show(probe.dimension())))
+            }
+            _ => None,
+        });
+        overruled.collect()
     }
 
     /// How a clue weighs the worlds of the cast.

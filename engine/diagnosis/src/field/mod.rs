@@ -67,6 +67,8 @@ pub(crate) struct Field {
     pub(crate) worlds: Worlds,
     pub(crate) readings: Readings,
     pub(crate) taken: Vec<Taken>,
+    /// Readings that two others of the same probe overrule.
+    pub(crate) overruled: Vec<String>,
     /// What each world beyond the cast is.
     pub(crate) beyond: Vec<Beyond>,
     pub(crate) pairs: Pairs,
@@ -180,7 +182,7 @@ impl<'a> Sources<'a> {
         }
         let beyond = self.beyond(&drawn.seen, &sometimes);
         let pairs = Pairs { single: self.atlas.cast.suspects.len(), list: pairs };
-        Some(Field { worlds, readings, taken, beyond, pairs })
+        Some(Field { worlds, readings, taken, overruled: self.overruled(), beyond, pairs })
     }
 
     /// Each suspect's share over the cast's own worlds.
