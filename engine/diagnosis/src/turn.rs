@@ -5,7 +5,7 @@
 use libm::log2;
 use machine::Machine;
 
-use crate::advice::{Advice, Reason, Stop, SuspectShare, Verdict};
+use crate::advice::{Advice, Reason, Step, Stop, SuspectShare, Verdict};
 use crate::atlas::Atlas;
 use crate::delegates::Delegates;
 use crate::field::{Field, Taken};
@@ -23,6 +23,8 @@ const WILD: f64 = 0.5;
 const NOTHING_WRONG: f64 = 0.8;
 /// Above this no check is made before a verdict is acted on.
 const SURE: f64 = 0.995;
+/// A reading is taken again before a remedy on suspicion where that takes at most this share of the remedy's minutes.
+const SOON: f64 = 0.15;
 /// None-of-these has won above this.
 const NOBODY: f64 = 0.8;
 
@@ -81,11 +83,11 @@ impl Turn<'_> {
             return advice;
         }
         if fixed || (share >= self.request.confirm && !nobody) {
-            let rests = (0..without.len()).filter(|index| taken[*index].probe.is_some());
-            let keystone = rests.min_by(|left, right| without[*left].total_cmp(&without[*right]));
-            let keystone = keystone.filter(|index| without[*index] < inference::KEYSTONE_LEVEL);
-            advice.keystone = keystone.map(|index| taken[index].key.clone());
-            repeat = repeat.or(keystone.filter(|index| again(*index).is_some()));
+            let rests = |index: &usize| without[*index] < inference::KEYSTONE_LEVEL && taken[*index].probe.is_some();
+            let weakest = |left: &usize, right: &usize| without[*left].total_cmp(&without[*right]);
+            let keystones = || (0..without.len()).filter(rests);
+            advice.keystone = keystones().min_by(weakest).map(|index| taken[index].key.clone());
+            repeat = repeat.or(keystones().filter(|index| again(*index).is_some()).min_by(weakest));
             if fixed || repeat.is_none() {
                 if winner == [0] {
                     advice.stop = Some(Stop::NotWorthMore);
@@ -101,10 +103,28 @@ impl Turn<'_> {
         }
         let delegates = if plans { Delegates::choose(self.machine, self.atlas, field, belief) } else { None };
         advice.next = plan::steps(self, delegates.as_ref(), repeat.and_then(again));
+        if let Some(column) = advice.next.first().and_then(|step| self.rests_on(step)) {
+            advice.next = plan::steps(self, delegates.as_ref(), Some(column));
+        }
         if plans && advice.next.is_empty() {
             advice.stop = Some(Stop::NotWorthMore);
         }
         advice
+    }
+
+    /// The reading on which a remedy tried on suspicion rests, where it is soon taken again.
+    fn rests_on(&self, step: &Step) -> Option<usize> {
+        let remedy = self.remedies.iter().find(|remedy| remedy.name == step.probe)?;
+        let Field { worlds, readings, taken, pairs, .. } = self.field;
+        let wanting = self.remedies.wanting(remedy, self.known, pairs);
+        let share = self.belief.together(&wanting);
+        let without = inference::probability_without_each(worlds, readings, &wanting).ok()?;
+        let rests = taken.iter().zip(without).filter(|(taken, without)| {
+            let soon = |column: usize| self.atlas.probes[column].minutes <= SOON * step.minutes;
+            let again = taken.times < 2 && taken.now && taken.probe.is_some_and(soon);
+            again && *without < inference::KEYSTONE_LEVEL * share
+        });
+        rests.min_by(|left, right| left.1.total_cmp(&right.1)).and_then(|(taken, _)| taken.probe)
     }
 
     fn suspects(&self) -> Vec<SuspectShare> {

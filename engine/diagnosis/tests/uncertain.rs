@@ -152,3 +152,28 @@ fn law_an_ammeters_zero_counts_only_once_it_has_shown_a_load() {
     let checked = share(&after(&[("meter:amps", "0.41 A"), (probe, "0.00 A")]), leak);
     assert!(checked < 0.5 * before, "{before} before, {checked} after a zero that counts");
 }
+
+#[test]
+fn law_of_three_readings_the_two_that_agree_count_in_whatever_order_they_came() {
+    let mut desk = desk("curlew");
+    let flat = "battery:flat";
+    let rest = "volts@rest:battery.plus,battery.minus";
+    let mut after = |volts: &[&str]| {
+        let readings: Vec<(&str, &str)> = volts.iter().map(|volts| (rest, *volts)).collect();
+        desk.advise(&request("cranks-slowly", &readings)).unwrap()
+    };
+    let agreeing = after(&["12.56 V", "12.58 V"]);
+    let said = share(&agreeing, flat);
+    for odd in ["-12.56 V", "3.1 V"] {
+        let open = after(&["12.56 V", odd]);
+        assert!(share(&open, flat) < said && share(&open, flat) > 0.5, "{odd}: {}", share(&open, flat));
+        assert_eq!(open.next.first().map(|step| step.probe.as_str()), Some(rest), "it is asked for a third time");
+        for order in [["12.56 V", odd, "12.58 V"], [odd, "12.56 V", "12.58 V"], ["12.56 V", "12.58 V", odd]] {
+            let settled = after(&order);
+            assert!((share(&settled, flat) - said).abs() < 1e-12, "{order:?}: {} {said}", share(&settled, flat));
+            let told = |reason: &&diagnosis::advice::Reason| reason.text.contains("agree against it");
+            let told: Vec<_> = settled.reasons.iter().filter(told).collect();
+            assert!(matches!(told.as_slice(), [reason] if reason.reading.starts_with(rest)), "{told:?}");
+        }
+    }
+}

@@ -87,8 +87,9 @@ fn anywhere(chance: &mut Chance) -> Draw {
     draw
 }
 
-/// What the owner says, drawn as the physics weighs it; nothing when the same machine without faults, as cold and as low
-/// as it is, would not start as it should either: then the fault is not what brings it.
+/// What the owner says, drawn as the physics weighs it; nothing when he would say the same of the machine without its
+/// faults, as cold and as low as it is: then they are not what brings it. Nothing either when he would say anything of
+/// it: then no repair would content him.
 fn noticed(
     machine: &Machine,
     faults: &[(Fault, f64)],
@@ -100,10 +101,12 @@ fn noticed(
     let sick = Planted::with(machine, faults, base.to_vec(), Some(air))?.signs(machine)?;
     let sound = Planted::with(machine, &[], base.to_vec(), Some(air))?.signs(machine)?;
     let known: Vec<&'static str> = COMPLAINTS.iter().filter(|known| known.computed).map(|known| known.name).collect();
-    let fits: Vec<f64> = known.iter().map(|name| weight(name, &sick, nominal)).collect();
-    let said = chance.by_weight(&fits).map(|index| known[index]);
-    let sound = known.iter().map(|name| weight(name, &sound, nominal)).fold(0.0, f64::max);
-    Ok(said.filter(|_| !chance.happens(sound)))
+    let fits = |signs: &Signs| known.iter().map(|name| weight(name, signs, nominal)).collect::<Vec<f64>>();
+    let (sick, sound) = (fits(&sick), fits(&sound));
+    let said = chance.by_weight(&sick);
+    let brought = said.filter(|said| !chance.happens(sound[*said] / sick[*said]));
+    let anyway = sound.iter().copied().fold(0.0, f64::max);
+    Ok(brought.filter(|_| !chance.happens(anyway)).map(|said| known[said]))
 }
 
 /// Healthy resistances that are not what the sheet says: of conductors and contacts, not of coils, motors, batteries.

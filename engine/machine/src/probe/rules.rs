@@ -87,11 +87,20 @@ impl Machine {
             "battery" | "source" => sorts.push((across(Instrument::Volts, ends(0, 1)), "running")),
             "cable" => {
                 sorts.push((across(Instrument::Volts, ends(2, 3)), "held"));
+                sorts.push((Sort::Wiggle(index), "rest"));
+                // From lug to lug, and from the first stud to its lug: a ring or the copper, and which ring.
+                if layout.slots[1].is_some() {
+                    sorts.push((across(Instrument::Volts, ends(2, 0)), "held"));
+                }
+                if layout.slots[1].is_some() || layout.slots[2].is_some() {
+                    sorts.push((across(Instrument::Volts, ends(0, 1)), "held"));
+                }
                 if let Some(branch) = layout.slots[0] {
                     sorts.push((Sort::Meter(Instrument::Clamp, Hookup::In(branch)), "held"));
                 }
             }
             "joint" => {
+                sorts.push((Sort::Wiggle(index), "rest"));
                 sorts.push((across(Instrument::Volts, ends(0, 1)), "held"));
                 if let (Some(branch), true) = (layout.slots[0], self.is_lifted_when_dead(index)) {
                     sorts.push((Sort::Meter(Instrument::Amps, Hookup::In(branch)), "rest"));
