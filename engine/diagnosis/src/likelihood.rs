@@ -114,6 +114,8 @@ fn clean(probe: &Probe, spread: &Spread, reading: &Reading, cell: Cell, neutral:
         Reading::Number(value) => number(spread, size(*value), low, high),
         Reading::Range { .. } if cell.is_over() => 1e-12,
         Reading::Range { low: from, high: to } => {
+            // Without their signs the ends of a negative range change places.
+            let (from, to) = if size(*from) <= size(*to) { (from, to) } else { (to, from) };
             let ends =
                 |end: f64, shown: f64| normal(size(end), shown, spread.at(shown) + 0.1 * (high - low).abs() + 0.05);
             ends(*from, low) * ends(*to, high)

@@ -25,6 +25,8 @@ const NOTHING_WRONG: f64 = 0.8;
 const SURE: f64 = 0.995;
 /// A reading is taken again before a remedy on suspicion where that takes at most this share of the remedy's minutes.
 const SOON: f64 = 0.15;
+/// The same before a verdict's remedy, once one reading that the verdict rests on has been taken again.
+const DEAR: f64 = 0.05;
 /// None-of-these has won above this.
 const NOBODY: f64 = 0.8;
 
@@ -87,7 +89,14 @@ impl Turn<'_> {
             let weakest = |left: &usize, right: &usize| without[*left].total_cmp(&without[*right]);
             let keystones = || (0..without.len()).filter(rests);
             advice.keystone = keystones().min_by(weakest).map(|index| taken[index].key.clone());
-            repeat = repeat.or(keystones().filter(|index| again(*index).is_some()).min_by(weakest));
+            // The weakest is taken again whatever it costs, the others where the remedy is dear beside them.
+            let checked = keystones().any(|index| taken[index].times > 1);
+            let dear = |column: usize| {
+                let remedy = group.remedy.map_or(f64::INFINITY, |remedy| remedy.minutes);
+                self.atlas.probes[column].minutes <= DEAR * remedy
+            };
+            let worth = |index: &usize| again(*index).is_some_and(|column| !checked || dear(column));
+            repeat = repeat.or(keystones().filter(worth).min_by(weakest));
             if fixed || repeat.is_none() {
                 if winner == [0] {
                     advice.stop = Some(Stop::NotWorthMore);

@@ -198,7 +198,7 @@ enum End {
 }
 
 fn end(desk: &mut Desk, matrix: &Matrix, subject: usize) -> End {
-    const MOST_STEPS: usize = 30;
+    const MOST_STEPS: usize = 40;
     let machine = desk.machine.clone();
     let planted = matrix.subjects[subject].fault.clone().unwrap();
     let mut with = Planted::new(&machine, &[(planted.clone(), planted.severity_at(0.5))], None).unwrap();
@@ -266,12 +266,9 @@ fn arbitrate(id: &str, most: usize) {
     assert!(missed.len() <= most, "{id}: {missed:?}");
 }
 
-/// Missed with 64 what-if cases: a fuse holder that has spread (first called a corroded plug, then named); a leak at the
-/// starter's stud (remedies of its group are tried, then no probe is thought worth its minutes); and a wet start button,
-/// of which no owner complains and which takes more than 30 steps.
 #[test]
 fn law_every_fault_of_curlew_is_named_or_its_group_is() {
-    arbitrate("curlew", 3);
+    arbitrate("curlew", 0);
 }
 
 /// Missed: a chafed motor cable, of which no owner complains; only a clamp shows it, 4.5 σ from healthy. And a shorted
