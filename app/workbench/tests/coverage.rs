@@ -8,7 +8,7 @@ fn sheet(name: &str) -> String {
 
 #[test]
 fn the_page_names_groups_what_splits_them_and_what_shows_nothing() {
-    let said = run(&["coverage", &sheet("curlew")]);
+    let said = run(&["coverage", &sheet("dunlin")]);
     assert_eq!((said.code, said.err.as_str()), (0, ""));
     assert!(said.out.lines().all(|line| line.chars().count() <= 80), "{}", said.out);
     for part in ["same remedy", "only the repair tells", "shows nothing", "like a healthy machine", "sigma"] {

@@ -4,7 +4,6 @@
 //! differences between suspects are differences of fault, not of luck. Source: findings of simulations in docs/oracles.md.
 //! What is independent per point of contact (spread of clean joints, of probe tips) belongs into a reading's σ.
 
-use machine::kind::plateau_ends;
 use machine::{Edit, Fault, Machine};
 use quantity::Celsius;
 
@@ -48,27 +47,6 @@ struct Shared {
     low: f64,
     high: f64,
     factor: bool,
-    /// Where an LFP battery's plateau ends and its voltage climbs within the last hundredth of its charge.
-    knee: Option<f64>,
-}
-
-/// Share of LFP batteries that stand beyond their plateau: straight from a charger (estimate). Spread evenly over the
-/// charge it would be too small for any world to be there.
-const BEYOND_THE_PLATEAU: f64 = 0.1;
-
-impl Shared {
-    /// The value at a place of its axis, from 0 to 1.
-    fn at(&self, place: f64) -> f64 {
-        let Some(knee) = self.knee.filter(|knee| (self.low..self.high).contains(knee)) else {
-            return self.low + place * (self.high - self.low);
-        };
-        let below = 1.0 - BEYOND_THE_PLATEAU;
-        if place < below {
-            self.low + place / below * (knee - self.low)
-        } else {
-            knee + (place - below) / BEYOND_THE_PLATEAU * (self.high - knee)
-        }
-    }
 }
 
 /// Share of jobs in which nothing is wrong with the machine (estimate).
@@ -136,7 +114,7 @@ impl Cast {
             .shared
             .iter()
             .map(|shared| {
-                let at = shared.at(draw[shared.axis]);
+                let at = shared.low + draw[shared.axis] * (shared.high - shared.low);
                 if shared.factor {
                     Edit::Scale { slot: shared.slot, by: at }
                 } else {
@@ -191,8 +169,7 @@ fn shared(machine: &Machine) -> Vec<Shared> {
                 }
                 let (low, high) =
                     if factor { (low, high) } else { ((nominal + low).max(0.05), (nominal + high).min(1.0)) };
-                let knee = (field == "charge").then(|| knee(machine, index)).flatten();
-                shared.push(Shared { slot, axis, low, high, factor, knee });
+                shared.push(Shared { slot, axis, low, high, factor });
             }
         };
         match part.kind.name {
@@ -210,9 +187,4 @@ fn shared(machine: &Machine) -> Vec<Shared> {
         }
     }
     shared
-}
-
-fn knee(machine: &Machine, battery: usize) -> Option<f64> {
-    let chemistry = machine.slot(battery, "chemistry").ok()?;
-    plateau_ends(machine.values()[chemistry])
 }

@@ -58,14 +58,6 @@ const SULFATED: f64 = 0.35;
 /// Index of the word `lfp-4s`.
 const LFP: usize = 0;
 
-/// Charge at which an LFP battery's plateau ends and its voltage climbs.
-const PLATEAU_ENDS: f64 = 0.99;
-
-/// Where a battery's plateau of voltage ends, if it has one; `chemistry` is the value of its field.
-pub fn plateau_ends(chemistry: f64) -> Option<f64> {
-    (chemistry == LFP as f64).then_some(PLATEAU_ENDS)
-}
-
 /// `kind = "battery"`.
 pub static BATTERY: Kind = Kind {
     name: "battery",

@@ -32,7 +32,6 @@ mod stator;
 mod switch;
 mod wire;
 
-pub use battery::plateau_ends;
 pub use spec::{Fallback, Field, Kind, Want};
 
 /// Every kind that a sheet may name, in the order in which the documentation lists them: primitives, then the trade's.
