@@ -11,7 +11,7 @@ use crate::band::band;
 use crate::field::{Kept, Sources};
 use crate::inference::Belief;
 use crate::remedies::{Mend, Remedies};
-use crate::request::{BadRequest, Entry, Known, Request};
+use crate::request::{BadRequest, Entry, Known, Request, after_repair};
 use crate::turn::Turn;
 
 /// A machine with its atlas, ready to give advice.
@@ -35,7 +35,7 @@ impl Desk {
     /// A desk for a machine and its atlas.
     pub fn new(machine: Machine, atlas: Atlas) -> Self {
         let remedies = Remedies::of(&machine, &atlas.cast);
-        Self { machine, atlas, kept: Kept::new(), remedies }
+        Self { machine, atlas, kept: Kept::default(), remedies }
     }
 
     /// The atlas.
@@ -64,6 +64,7 @@ impl Desk {
         for (suspect, odds) in self.atlas.cast.suspects.iter_mut().zip(odds) {
             suspect.odds = *odds;
         }
+        self.kept = Kept::default();
     }
 
     /// Rough odds: over the cast's own worlds, none drawn anew. Cheap, and enough to see that a verdict is far.
@@ -83,7 +84,7 @@ impl Desk {
             let Some(field) = sources.field(kept) else { return nothing_fits() };
             let Ok(belief) = Belief::weigh(&field.worlds, &field.readings) else { return nothing_fits() };
             let Self { machine, atlas, remedies, .. } = desk;
-            Turn { machine, atlas, remedies, request, known, field: &field, belief: &belief }.conclude(plans)
+            Turn { machine, atlas, remedies, request, known, field, belief: &belief }.conclude(plans)
         })
     }
 
@@ -110,15 +111,17 @@ impl Desk {
         Ok(concluded)
     }
 
-    /// The column of each reading's probe; probes outside the atlas are observed now.
+    /// The column of each reading's probe; what is evidence and outside the atlas is observed now.
     fn columns(&mut self, known: &Known) -> Vec<Option<usize>> {
         let mut columns = Vec::with_capacity(known.entries.len());
-        for entry in &known.entries {
+        for (index, entry) in known.entries.iter().enumerate() {
             columns.push(match entry {
-                Entry::Took(probe, _) | Entry::Skipped(probe) => Some(match self.atlas.column_of(probe) {
-                    Some(column) => column,
-                    None => self.atlas.add_probe(&self.machine, probe.clone()),
-                }),
+                Entry::Took(probe, _) => match self.atlas.column_of(probe) {
+                    None if !after_repair(&known.entries[..index]) => {
+                        Some(self.atlas.add_probe(&self.machine, probe.clone()))
+                    }
+                    column => column,
+                },
                 _ => None,
             });
         }

@@ -145,8 +145,8 @@ impl Turn<'_> {
         let cheapest = cheapest.map(|candidate| candidate.minutes).fold(f64::INFINITY, f64::min);
         let mut steps = Vec::new();
         // Where a remedy stands ready, a probe that hardly splits what is left is not worth the way to it.
-        let enough =
-            if ranked.stage == inference::Stage::Information { LEAST_BITS } else { WORTHWHILE * ranked.entropy_bits };
+        let stands_ready = ranked.stage != inference::Stage::Information && leader != 0;
+        let enough = if stands_ready { WORTHWHILE * ranked.entropy_bits } else { LEAST_BITS };
         for candidate in &ranked.candidates {
             let step = match candidate.step {
                 Move::Test(_) if candidate.bits < enough.max(LEAST_BITS) => continue,

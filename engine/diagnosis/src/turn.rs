@@ -20,7 +20,7 @@ const TOO_WILD: f64 = 1.5;
 /// A reading is called wild from this probability on.
 const WILD: f64 = 0.5;
 /// A machine that is so likely sound is not measured further.
-const NOTHING_WRONG: f64 = 0.8;
+const NOTHING_WRONG: f64 = 0.9;
 /// Above this no check is made before a verdict is acted on.
 const SURE: f64 = 0.995;
 /// A reading is taken again before a remedy on suspicion where that takes at most this share of the remedy's minutes.

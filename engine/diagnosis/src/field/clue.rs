@@ -219,6 +219,22 @@ impl<'a> Sources<'a> {
 }
 
 impl Clue<'_> {
+    /// All that it says, and of when.
+    pub(super) fn name(&self) -> String {
+        let says = match &self.sort {
+            ClueSort::Complaint(complaint) => complaint.name.to_owned(),
+            ClueSort::Air(air) => format!("{air:?}"),
+            ClueSort::Tried { fixed, .. } => format!("{fixed}"),
+            ClueSort::Read { reading, .. } => format!("{reading:?}"),
+        };
+        format!("{} {:?} {} {says}", self.key, self.tried, self.times)
+    }
+
+    /// Whether it has a residual.
+    pub(super) fn is_number(&self) -> bool {
+        matches!(self.sort, ClueSort::Air(_) | ClueSort::Read { reading: Reading::Number(_), .. })
+    }
+
     /// (read − shown)/σ of a reading that is a number, and of the air; zero for what has no number.
     pub(super) fn residual(&self, cell: impl Fn(&[usize], usize) -> Cell, air: f64) -> f64 {
         match &self.sort {

@@ -5,8 +5,10 @@
 //! comes and goes, it may. All goes to the inference core.
 //! Promise: which worlds are drawn follows from the set of clues, never from the path that led to them.
 
+mod climb;
 mod clue;
 mod pairs;
+mod peaks;
 mod reach;
 mod refine;
 mod seen;
@@ -27,7 +29,8 @@ use crate::likelihood::Weighed;
 use crate::request::{Entry, Known, Request};
 
 use clue::{Clue, ClueSort};
-use refine::{Cloud, ENOUGH, HOPELESS, MOST, MOST_CLIMBED, Peak, climb, robust};
+use peaks::MOST_CLIMBED;
+use refine::{Cloud, ENOUGH};
 use seen::{Seen, Watch};
 use sometimes::Sometimes;
 pub(crate) use subject::Subject;
@@ -36,16 +39,19 @@ pub(crate) use subject::Subject;
 const NONE_OF_THESE: f64 = 0.01;
 /// Power of the likelihood where pairs are ranked: a few even worlds may miss a peak by tens of nats.
 const COOL: f64 = 0.2;
-/// Climbs a suspect; a second one where the first has fallen so many nats short of what could be.
-const STARTS: usize = 2;
-const FALLEN_SHORT: f64 = 10.0;
 /// Worlds that count after the first round with which a suspect needs no second.
-const PLENTY: f64 = 24.0;
+const PLENTY: f64 = 14.0;
 /// Weighed readings kept at most.
 const MOST_KEPT: usize = 64;
 
-/// Readings weighed before, over the cast's worlds: each reading of a job is weighed once, not once an advice.
-pub(crate) type Kept = BTreeMap<(String, String, usize), Weighed>;
+/// What was worked out before and would come out alike.
+#[derive(Default)]
+pub(crate) struct Kept {
+    /// Readings weighed over the cast's worlds: each reading of a job is weighed once, not once an advice.
+    weighed: BTreeMap<(String, String, usize), Weighed>,
+    /// The last field, with all that it follows from.
+    last: Option<(String, Option<Field>)>,
+}
 
 /// A reading that takes part, in the order of the evidence.
 pub(crate) struct Taken {
@@ -150,21 +156,37 @@ struct Ground<'a> {
 
 impl<'a> Sources<'a> {
     /// The worlds and readings; nothing when no world has any weight.
-    pub(crate) fn field(&self, kept: &mut Kept) -> Option<Field> {
+    pub(crate) fn field<'k>(&self, kept: &'k mut Kept) -> Option<&'k Field> {
         let clues = self.clues();
+        let of = self.name(&clues);
+        if kept.last.as_ref().is_none_or(|(known, _)| *known != of) {
+            let field = self.work_out(&clues, kept);
+            kept.last = Some((of, field));
+        }
+        kept.last.as_ref().and_then(|(_, field)| field.as_ref())
+    }
+
+    /// Everything that a field follows from, the atlas apart.
+    fn name(&self, clues: &[Clue<'_>]) -> String {
+        let now = self.tried_before(self.known.entries.len());
+        let clues: Vec<String> = clues.iter().map(Clue::name).collect();
+        format!("{:?} {now:?} {:?} {clues:?}", self.since(), self.overruled())
+    }
+
+    fn work_out(&self, clues: &[Clue<'a>], kept: &mut Kept) -> Option<Field> {
         let of_cast: Vec<Weighed> = clues.iter().map(|clue| self.weigh_once(clue, kept)).collect();
         let total = |world: usize| of_cast.iter().map(|weighed| weighed.log_likelihood[world]).sum::<f64>();
         let ground = Ground {
-            clues: &clues,
+            clues,
             of_cast: &of_cast,
             totals: (0..self.atlas.cast.len()).map(total).collect(),
             log_odds: self.log_odds(),
-            watch: Watch::new(self.machine, self.atlas, &clues, |tried| self.fixed_by(tried)),
+            watch: Watch::new(self.machine, self.atlas, clues, |tried| self.fixed_by(tried)),
         };
         let mut observer = Observer::new();
         let mut drawn = self.singles(&ground, &mut observer);
         let pairs = self.pairs(&ground, &mut drawn, &mut observer);
-        let sometimes = Sometimes::of(&self.atlas.cast, &clues, &of_cast, &ground.log_odds);
+        let sometimes = Sometimes::of(&self.atlas.cast, clues, &of_cast, &ground.log_odds);
         let worlds = self.worlds(&ground.log_odds, &drawn, &pairs, &sometimes)?;
         let tried_now = self.tried_before(self.known.entries.len());
         let mut readings = Readings::new();
@@ -209,10 +231,11 @@ impl<'a> Sources<'a> {
             ClueSort::Read { probe, reading, .. } => (probe.name.clone(), format!("{reading:?}"), clue.times),
             ClueSort::Air(_) | ClueSort::Tried { .. } => return self.weigh_cast(clue),
         };
-        if kept.len() > MOST_KEPT {
-            kept.clear();
+        let weighed = &mut kept.weighed;
+        if weighed.len() > MOST_KEPT {
+            weighed.clear();
         }
-        kept.entry(key).or_insert_with(|| self.weigh_cast(clue)).clone()
+        weighed.entry(key).or_insert_with(|| self.weigh_cast(clue)).clone()
     }
 
     /// Natural log of each suspect's odds, changed by what happened since the machine last worked.
@@ -238,15 +261,8 @@ impl<'a> Sources<'a> {
         let cloud = |(prospect, suspect): (f64, u32)| {
             let worlds = suspect as usize * each..(suspect as usize + 1) * each;
             let subject = Subject::One(suspect);
-            let cloud = Cloud {
-                axes: subject.axes(),
-                draws: worlds.clone().map(|world| cast.draw(world)).collect(),
-                log_likelihood: ground.totals[worlds].to_vec(),
-                proposals: Vec::new(),
-                even: each,
-                prospect,
-            };
-            (subject, cloud)
+            let draws = worlds.clone().map(|world| cast.draw(world)).collect();
+            (subject, Cloud::even(subject.axes(), draws, ground.totals[worlds].to_vec(), prospect))
         };
         let clouds = self.prospects(ground).into_iter().take(MOST_CLIMBED).map(cloud);
         let coarse = clouds.filter(|(_, cloud)| cloud.effective() < ENOUGH).collect();
@@ -285,8 +301,7 @@ impl<'a> Sources<'a> {
                 for draw in draws {
                     new.take(*subject, draw, &watch.look(observer, *subject, &draw));
                 }
-                cloud.log_likelihood.extend(self.totals(clues, &new));
-                cloud.draws.extend_from_slice(&new.draws);
+                cloud.take(&new.draws, self.totals(clues, &new));
                 seen.append(new);
             }
         }
@@ -297,67 +312,6 @@ impl<'a> Sources<'a> {
     fn totals(&self, clues: &[Clue<'_>], seen: &Seen) -> Vec<f64> {
         let weighed: Vec<Weighed> = clues.iter().map(|clue| self.weigh_seen(clue, seen)).collect();
         (0..seen.len()).map(|world| weighed.iter().map(|weighed| weighed.log_likelihood[world]).sum()).collect()
-    }
-
-    /// The peaks of the subjects that are worth refining: those whose evidence about the peak, or over what was drawn
-    /// evenly, comes near the best.
-    fn peaks(
-        &self,
-        ground: &Ground<'_>,
-        clouds: &[(Subject, Cloud)],
-        log_prior: impl Fn(Subject) -> f64,
-        best: f64,
-        observer: &mut Observer,
-    ) -> Vec<(Subject, Option<Peak>)> {
-        let Ground { clues, watch, .. } = ground;
-        let mut found = Vec::with_capacity(clouds.len());
-        let mut best = best;
-        for (subject, cloud) in clouds {
-            if cloud.prospect < best - HOPELESS {
-                continue;
-            }
-            let (mut peak, mut about) = (None, f64::NEG_INFINITY);
-            for start in self.starts(clues, *subject, cloud) {
-                let climbed =
-                    climb(start, cloud.axes, |draw| watch.residuals(clues, &watch.glance(observer, *subject, draw)));
-                let Some(climbed) = climbed else { continue };
-                let mut there = watch.nobody();
-                there.take(*subject, climbed.at, &watch.look(observer, *subject, &climbed.at));
-                let evidence = self.totals(clues, &there)[0] + climbed.log_share();
-                if peak.is_none() || evidence > about {
-                    (peak, about) = (Some(climbed), evidence);
-                }
-                if log_prior(*subject) + about >= cloud.prospect - FALLEN_SHORT {
-                    break;
-                }
-            }
-            let evidence = log_prior(*subject) + about.max(cloud.log_evidence());
-            best = best.max(evidence);
-            found.push((*subject, peak, evidence));
-        }
-        found.sort_by(|left, right| right.2.total_cmp(&left.2).then(left.0.cmp(&right.0)));
-        found.truncate(MOST);
-        found.retain(|(_, _, evidence)| *evidence > best - HOPELESS);
-        let mut measured = |subject: Subject, peak: Peak| {
-            peak.measured(|draw| watch.residuals(clues, &watch.glance(observer, subject, draw)))
-        };
-        found.into_iter().map(|(subject, peak, _)| (subject, peak.map(|peak| measured(subject, peak)))).collect()
-    }
-
-    /// Where to start climbs: of a single suspect the worlds of the cast whose residuals are least in all; a likelihood
-    /// would not tell a near miss from a far one. Of a pair the likeliest world.
-    fn starts(&self, clues: &[Clue<'_>], subject: Subject, cloud: &Cloud) -> Vec<Draw> {
-        let Subject::One(suspect) = subject else { return cloud.best().into_iter().collect() };
-        let each = self.atlas.cast.worlds_each;
-        let first = suspect as usize * each;
-        let off = |world: usize| {
-            let cell = |_: &[usize], column: usize| self.atlas.columns[column].cell(world);
-            let air = f64::from(self.atlas.air[world]);
-            clues.iter().map(|clue| robust(clue.residual(cell, air))).sum::<f64>()
-        };
-        let mut worlds: Vec<(f64, usize)> = (first..first + each).map(|world| (off(world), world)).collect();
-        worlds.sort_by(|left, right| left.0.total_cmp(&right.0).then(left.1.cmp(&right.1)));
-        worlds.into_iter().take(STARTS).map(|(_, world)| self.atlas.cast.draw(world)).collect()
     }
 
     fn worlds(&self, log_odds: &[f64], drawn: &Drawn, pairs: &[(u32, u32)], sometimes: &Sometimes) -> Option<Worlds> {

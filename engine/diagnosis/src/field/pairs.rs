@@ -158,14 +158,7 @@ impl<'a> Sources<'a> {
                 let log_likelihood = self.totals(ground.clues, &seen);
                 let cooled: f64 = log_likelihood.iter().map(|total| exp(COOL * total)).sum();
                 let rank = COOL * self.pair_log_prior(&ground.log_odds, *left, *right) + log(cooled);
-                let cloud = Cloud {
-                    axes: subject.axes(),
-                    draws: seen.draws.clone(),
-                    log_likelihood,
-                    proposals: Vec::new(),
-                    even: EVEN,
-                    prospect: f64::INFINITY,
-                };
+                let cloud = Cloud::even(subject.axes(), seen.draws.clone(), log_likelihood, f64::INFINITY);
                 looked_at.push((rank, subject, cloud, seen));
             }
         }

@@ -1,39 +1,70 @@
 //! More worlds where the readings have left too few: drawn about those that still fit, weighed so that nothing shifts.
 //! Law: adaptive importance sampling with deterministic-mixture weights (Owen & Zhou 2000, `from memory`): a world x of
-//! a suspect counts 1/(N·1 + Σ K·g(x)), N the even draws of the cast and g the normal proposals of each round.
-//! The first proposal is the normal about the likeliest world, found by Gauss–Newton steps on the readings' residuals;
-//! the second fits what has been drawn by then.
+//! a suspect counts 1/(N·1 + Σ K·g(x)), N the even draws of the cast and g the proposals of each round: normals cut off
+//! at the cube's faces, axis after axis, so that no draw is lost.
+//! The first proposal is the normal about the likeliest world (`climb`); the second fits what has been drawn by then.
 //! Promise: follows from the set of readings alone, never from the order in which they came; the cast itself is not
 //! changed. Limit: one peak a suspect; where the machine changes its state within the peak the second round corrects.
 
-use libm::{exp, log, sqrt};
+use libm::{exp, log};
 
+use super::climb::{Peak, cholesky, solve};
 use crate::cast::{AXES, Draw, point};
 
 /// Coordinates of a draw that may matter: those of two suspects.
-const MOST_AXES: usize = AXES + 1;
+pub(super) const MOST_AXES: usize = AXES + 1;
 
 /// A suspect is refined when fewer of its worlds than this still count.
 pub(crate) const ENOUGH: f64 = 24.0;
 /// Worlds drawn a round.
-pub(crate) const ROUND: usize = 48;
-/// Suspects whose peak is looked for at most.
-pub(crate) const MOST_CLIMBED: usize = 40;
-/// Suspects refined at most, by the evidence about their peaks.
-pub(crate) const MOST: usize = 14;
-/// A suspect whose evidence lies so many nats below the best is not refined.
-pub(crate) const HOPELESS: f64 = 7.0;
+pub(crate) const ROUND: usize = 32;
 /// Worlds that a tempered fit has to rest on.
 const FIT: f64 = 10.0;
 
-/// A normal proposal in the cube.
+/// A normal proposal, cut off at the cube's faces.
 #[derive(Clone, Debug)]
 pub(crate) struct Proposal {
     axes: usize,
     mean: [f64; MOST_AXES],
     /// Lower triangle of the covariance's root.
     root: [[f64; MOST_AXES]; MOST_AXES],
-    log_scale: f64,
+}
+
+/// What a proposal says of one axis, given the axes before it.
+struct Cut {
+    mean: f64,
+    sigma: f64,
+    /// Share of the normal below the cube, and within it.
+    below: f64,
+    within: f64,
+}
+
+impl Cut {
+    /// Where less of the normal than this lies in the cube, the axis is drawn evenly.
+    const LEAST: f64 = 1e-6;
+
+    fn of(mean: f64, sigma: f64) -> Self {
+        let below = share_below(-mean / sigma);
+        Self { mean, sigma, below, within: share_below((1.0 - mean) / sigma) - below }
+    }
+
+    /// The place on the axis that so large a share lies below.
+    fn at(&self, share: f64) -> f64 {
+        if self.within < Self::LEAST {
+            return share;
+        }
+        let z = quantile((self.below + share * self.within).clamp(1e-9, 1.0 - 1e-9));
+        (self.mean + self.sigma * z).clamp(0.0, 1.0)
+    }
+
+    fn density(&self, at: f64) -> f64 {
+        const ROOT_TWO_PI: f64 = 2.506_628_274_631_000_2;
+        if self.within < Self::LEAST {
+            return 1.0;
+        }
+        let z = (at - self.mean) / self.sigma;
+        exp(-0.5 * z * z) / (self.sigma * ROOT_TWO_PI * self.within)
+    }
 }
 
 /// One suspect's worlds while it is refined.
@@ -41,23 +72,37 @@ pub(crate) struct Proposal {
 pub(crate) struct Cloud {
     /// How many coordinates of a draw matter.
     pub(crate) axes: usize,
-    pub(crate) draws: Vec<Draw>,
-    pub(crate) log_likelihood: Vec<f64>,
-    pub(crate) proposals: Vec<Proposal>,
-    /// How many of the draws are the cast's own, even over the cube.
-    pub(crate) even: usize,
+    draws: Vec<Draw>,
+    log_likelihood: Vec<f64>,
+    /// Density of all draws together at each of them, the cast's own even over the cube.
+    density: Vec<f64>,
+    proposals: Vec<Proposal>,
+    /// How many of the draws are even over the cube.
+    even: usize,
     /// Log evidence that it could have at best, its odds included.
     pub(crate) prospect: f64,
 }
 
 impl Cloud {
+    /// A cloud of draws that are even over the cube.
+    pub(super) fn even(axes: usize, draws: Vec<Draw>, log_likelihood: Vec<f64>, prospect: f64) -> Self {
+        let even = draws.len();
+        Self { axes, draws, log_likelihood, density: vec![even as f64; even], proposals: Vec::new(), even, prospect }
+    }
+
     /// Log of the share of the suspect's prior that each world stands for.
-    pub(crate) fn log_shares(&self) -> Vec<f64> {
-        let share = |draw: &Draw| {
+    pub(crate) fn log_shares(&self) -> impl Iterator<Item = f64> + '_ {
+        self.density.iter().map(|density| -log(*density))
+    }
+
+    /// Takes in draws of the last proposal.
+    pub(super) fn take(&mut self, draws: &[Draw], log_likelihood: Vec<f64>) {
+        for draw in draws {
             let drawn: f64 = self.proposals.iter().map(|proposal| ROUND as f64 * proposal.density(draw)).sum();
-            -log(self.even as f64 + drawn)
-        };
-        self.draws.iter().map(share).collect()
+            self.density.push(self.even as f64 + drawn);
+        }
+        self.draws.extend_from_slice(draws);
+        self.log_likelihood.extend(log_likelihood);
     }
 
     /// How many worlds still count.
@@ -66,7 +111,7 @@ impl Cloud {
     }
 
     fn log_weights(&self) -> Vec<f64> {
-        self.log_shares().iter().zip(&self.log_likelihood).map(|(share, likelihood)| share + likelihood).collect()
+        self.log_shares().zip(&self.log_likelihood).map(|(share, likelihood)| share + likelihood).collect()
     }
 
     /// Log of the mean likelihood: what the suspect's worlds make of the readings.
@@ -105,140 +150,13 @@ impl Cloud {
     }
 
     fn adopt(&mut self, proposal: Proposal, round: u32) -> Vec<Draw> {
-        let draws = (0..ROUND).map(|index| proposal.draw(index as u32, round));
-        let inside = draws.filter(|draw| draw[..self.axes].iter().all(|axis| (0.0..=1.0).contains(axis))).collect();
+        for (density, draw) in self.density.iter_mut().zip(&self.draws) {
+            *density += ROUND as f64 * proposal.density(draw);
+        }
+        let draws = (0..ROUND).map(|index| proposal.draw(index as u32, round)).collect();
         self.proposals.push(proposal);
-        inside
+        draws
     }
-}
-
-/// The likeliest world of a suspect and how the readings' residuals change about it.
-#[derive(Clone, Debug)]
-pub(crate) struct Peak {
-    axes: usize,
-    /// Where it is.
-    pub(crate) at: Draw,
-    /// The residuals there.
-    here: Vec<f64>,
-    /// JᵀJ of the residuals plus the precision of the even prior.
-    pub(crate) precision: [[f64; MOST_AXES]; MOST_AXES],
-}
-
-impl Peak {
-    /// The same with its slopes measured where it is.
-    pub(crate) fn measured(mut self, mut residuals: impl FnMut(&Draw) -> Vec<f64>) -> Self {
-        let slopes = slopes_at(&self.at, &self.here, self.axes, &mut residuals);
-        self.precision = normal_equations(&self.at, &self.here, &slopes).0;
-        self
-    }
-
-    /// Log of the share of the cube that the peak takes, as a normal (Laplace's approximation).
-    pub(crate) fn log_share(&self) -> f64 {
-        let half_log_root =
-            |root: [[f64; MOST_AXES]; MOST_AXES]| -> f64 { (0..self.axes).map(|axis| log(root[axis][axis])).sum() };
-        let scale = 0.5 * self.axes as f64 * log(std::f64::consts::TAU);
-        cholesky(&self.precision, self.axes).map_or(f64::NEG_INFINITY, |root| scale - half_log_root(root))
-    }
-}
-
-/// Precision of an even spread over an axis.
-const EVEN: f64 = 12.0;
-/// Gauss–Newton steps.
-const STEPS: usize = 4;
-/// A step shorter than this ends the climb.
-const NEAR: f64 = 0.01;
-/// Step of a finite difference.
-const NUDGE: f64 = 0.01;
-/// Residuals beyond this many σ pull less and less.
-const FAR: f64 = 6.0;
-
-/// Climbs to the likeliest world; `residuals` are (read − shown)/σ of the readings that are numbers. Slopes are measured
-/// at the start and follow the steps by Broyden's rule (1965, `from memory`).
-pub(crate) fn climb(start: Draw, axes: usize, mut residuals: impl FnMut(&Draw) -> Vec<f64>) -> Option<Peak> {
-    let mut at = start;
-    let mut here = residuals(&at);
-    let mut slopes = slopes_at(&at, &here, axes, &mut residuals);
-    for _ in 0..STEPS {
-        let (precision, pull) = normal_equations(&at, &here, &slopes);
-        let change = solve(&precision, &pull, axes)?;
-        let mut next = at;
-        for axis in 0..axes {
-            next[axis] = (at[axis] + change[axis].clamp(-0.3, 0.3)).clamp(0.005, 0.995);
-        }
-        let mut there = residuals(&next);
-        if cost(&there) > cost(&here) {
-            for axis in 0..axes {
-                next[axis] = 0.5 * (next[axis] + at[axis]);
-            }
-            there = residuals(&next);
-        }
-        let moved: Vec<f64> = (0..axes).map(|axis| next[axis] - at[axis]).collect();
-        let length: f64 = moved.iter().map(|step| step * step).sum();
-        if length < NEAR * NEAR {
-            (at, here) = (next, there);
-            break;
-        }
-        for (index, (after, before)) in there.iter().zip(&here).enumerate() {
-            let foreseen: f64 = slopes.iter().zip(&moved).map(|(slope, step)| slope[index] * step).sum();
-            let off = (after - before - foreseen) / length;
-            slopes.iter_mut().zip(&moved).for_each(|(slope, step)| slope[index] += off * step);
-        }
-        (at, here) = (next, there);
-    }
-    let (precision, _) = normal_equations(&at, &here, &slopes);
-    Some(Peak { axes, at, here, precision })
-}
-
-/// Change of each residual with each axis, by finite differences.
-fn slopes_at(at: &Draw, here: &[f64], axes: usize, residuals: &mut impl FnMut(&Draw) -> Vec<f64>) -> Vec<Vec<f64>> {
-    let along = |axis: usize| {
-        let nudge = if at[axis] > 0.5 { -NUDGE } else { NUDGE };
-        let mut beside = *at;
-        beside[axis] += nudge;
-        residuals(&beside).iter().zip(here).map(|(there, here)| (there - here) / nudge).collect()
-    };
-    (0..axes).map(along).collect()
-}
-
-/// JᵀJ with the prior's precision, and the pull towards the peak; far residuals pull less.
-fn normal_equations(at: &Draw, here: &[f64], slopes: &[Vec<f64>]) -> ([[f64; MOST_AXES]; MOST_AXES], [f64; MOST_AXES]) {
-    let trust: Vec<f64> = here.iter().map(|residual| 1.0 / (1.0 + (residual / FAR) * (residual / FAR))).collect();
-    let mut precision = [[0.0; MOST_AXES]; MOST_AXES];
-    let mut pull = [0.0; MOST_AXES];
-    for (row, slope) in slopes.iter().enumerate() {
-        for (column, other) in slopes.iter().enumerate() {
-            let product: f64 =
-                trust.iter().zip(slope).zip(other).map(|((trust, left), right)| trust * left * right).sum();
-            precision[row][column] = product + if row == column { EVEN } else { 0.0 };
-        }
-        let drawn: f64 = trust.iter().zip(slope).zip(here).map(|((trust, slope), here)| trust * slope * here).sum();
-        pull[row] = EVEN * (0.5 - at[row]) - drawn;
-    }
-    (precision, pull)
-}
-
-/// Robust sum of squares.
-fn cost(residuals: &[f64]) -> f64 {
-    residuals.iter().map(|residual| robust(*residual)).sum()
-}
-
-/// The square of a residual that is small; one that is far counts less and less.
-pub(crate) fn robust(residual: f64) -> f64 {
-    FAR * FAR * libm::log1p((residual / FAR) * (residual / FAR))
-}
-
-fn solve(matrix: &[[f64; MOST_AXES]; MOST_AXES], side: &[f64; MOST_AXES], axes: usize) -> Option<[f64; MOST_AXES]> {
-    let root = cholesky(matrix, axes)?;
-    let mut x = *side;
-    for row in 0..axes {
-        let known: f64 = (0..row).map(|column| root[row][column] * x[column]).sum();
-        x[row] = (x[row] - known) / root[row][row];
-    }
-    for row in (0..axes).rev() {
-        let known: f64 = (row + 1..axes).map(|below| root[below][row] * x[below]).sum();
-        x[row] = (x[row] - known) / root[row][row];
-    }
-    Some(x)
 }
 
 /// Kish's effective number of weights, the likelihood cooled by `heat`.
@@ -274,9 +192,7 @@ impl Proposal {
     }
 
     fn of(axes: usize, mean: [f64; MOST_AXES], spread: &[[f64; MOST_AXES]; MOST_AXES]) -> Option<Self> {
-        let root = cholesky(spread, axes)?;
-        let log_scale: f64 = (0..axes).map(|axis| log(root[axis][axis])).sum();
-        Some(Self { axes, mean, root, log_scale })
+        Some(Self { axes, mean, root: cholesky(spread, axes)? })
     }
 
     fn fit(axes: usize, draws: &[Draw], log_weights: &[f64], heat: f64) -> Option<Self> {
@@ -309,53 +225,44 @@ impl Proposal {
 
     fn draw(&self, index: u32, round: u32) -> Draw {
         let even = point(index, 1 + round);
-        let mut normal = [0.0; MOST_AXES];
-        for axis in 0..self.axes {
-            normal[axis] = quantile(even[axis].clamp(1e-6, 1.0 - 1e-6));
-        }
         let mut draw = [0.5; 8];
-        for (row, (place, line)) in draw[..self.axes].iter_mut().zip(&self.root).enumerate() {
-            *place = self.mean[row] + line[..=row].iter().zip(&normal).map(|(root, z)| root * z).sum::<f64>();
-        }
+        self.along(|axis, cut| {
+            draw[axis] = cut.at(even[axis].clamp(1e-6, 1.0 - 1e-6));
+            draw[axis]
+        });
         draw
     }
 
     fn density(&self, draw: &Draw) -> f64 {
-        const LOG_ROOT_TWO_PI: f64 = 0.918_938_533_204_672_7;
-        let mut solved = [0.0; MOST_AXES];
-        for row in 0..self.axes {
-            let known: f64 = (0..row).map(|column| self.root[row][column] * solved[column]).sum();
-            solved[row] = (draw[row] - self.mean[row] - known) / self.root[row][row];
+        let mut density = 1.0;
+        self.along(|axis, cut| {
+            density *= cut.density(draw[axis]);
+            draw[axis]
+        });
+        density
+    }
+
+    /// Goes through the axes; `place` tells where on the axis one is.
+    fn along(&self, mut place: impl FnMut(usize, &Cut) -> f64) {
+        let mut normal = [0.0; MOST_AXES];
+        for (row, line) in self.root[..self.axes].iter().enumerate() {
+            let mean = self.mean[row] + line[..row].iter().zip(&normal).map(|(root, z)| root * z).sum::<f64>();
+            let cut = Cut::of(mean, line[row]);
+            normal[row] = (place(row, &cut) - mean) / line[row];
         }
-        let square: f64 = solved.iter().map(|value| value * value).sum();
-        exp(-0.5 * square - self.log_scale - self.axes as f64 * LOG_ROOT_TWO_PI)
     }
 }
 
-fn cholesky(matrix: &[[f64; MOST_AXES]; MOST_AXES], axes: usize) -> Option<[[f64; MOST_AXES]; MOST_AXES]> {
-    let mut root = [[0.0; MOST_AXES]; MOST_AXES];
-    for row in 0..axes {
-        for column in 0..=row {
-            let known: f64 = (0..column).map(|inner| root[row][inner] * root[column][inner]).sum();
-            let left = matrix[row][column] - known;
-            if row == column {
-                if left <= 0.0 {
-                    return None;
-                }
-                root[row][row] = sqrt(left);
-            } else {
-                root[row][column] = left / root[column][column];
-            }
-        }
-    }
-    Some(root)
+/// Share of the standard normal distribution below a place.
+fn share_below(z: f64) -> f64 {
+    0.5 * libm::erfc(-z * std::f64::consts::FRAC_1_SQRT_2)
 }
 
 /// Quantile of the standard normal distribution, by Newton's method on the error function.
 fn quantile(share: f64) -> f64 {
     let mut z = 0.0_f64;
     for _ in 0..60 {
-        let below = 0.5 * libm::erfc(-z * std::f64::consts::FRAC_1_SQRT_2);
+        let below = share_below(z);
         let density = exp(-0.5 * z * z) * 0.398_942_280_401_432_7;
         let step = ((share - below) / density).clamp(-0.7, 0.7);
         z += step;
@@ -369,6 +276,7 @@ fn quantile(share: f64) -> f64 {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::field::climb::climb;
 
     #[test]
     fn textbook_quantiles_of_the_normal_distribution() {
@@ -387,25 +295,18 @@ mod tests {
         };
         let exact = log((0.02_f64 * 2.506_628_274_631).powi(3));
         let draws: Vec<Draw> = (0..256).map(|index| point(index, 0)).collect();
-        let mut cloud = Cloud {
-            axes: AXES,
-            log_likelihood: draws.iter().map(likelihood).collect(),
-            draws,
-            proposals: Vec::new(),
-            even: 256,
-            prospect: f64::INFINITY,
-        };
+        let log_likelihood = draws.iter().map(likelihood).collect();
+        let mut cloud = Cloud::even(AXES, draws, log_likelihood, f64::INFINITY);
         let estimate = |cloud: &Cloud| {
             let sum: f64 = cloud.log_weights().iter().map(|weight| exp(*weight)).sum();
             log(sum)
         };
         let before = (estimate(&cloud) - exact).abs();
         let residuals = |draw: &Draw| (0..3).map(|axis| (draw[axis] - 0.37) / 0.02).collect();
-        let peak = cloud.best().and_then(|start| climb(start, AXES, residuals)).unwrap().measured(residuals);
+        let peak = cloud.best().and_then(|start| climb(start, AXES, &[], residuals)).unwrap().polished(residuals);
         for round in 0..2 {
             let new = if round == 0 { cloud.about(&peak) } else { cloud.propose() };
-            cloud.log_likelihood.extend(new.iter().map(likelihood));
-            cloud.draws.extend(new);
+            cloud.take(&new, new.iter().map(likelihood).collect());
         }
         let after = (estimate(&cloud) - exact).abs();
         assert!(after < 0.5 && after < before, "{before} nats off before, {after} after");
