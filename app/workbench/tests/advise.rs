@@ -18,7 +18,7 @@ fn json_has_the_form_of_advice() {
     assert_eq!(keys(&advice), "suspects unexplained next stop verdict keystone outliers reasons");
     assert_eq!(keys(&advice["suspects"][0]), "fault title probability");
     let next = &advice["next"][0];
-    assert_eq!(keys(next), "probe title minutes elapsed value_per_minute band outcomes caution");
+    assert_eq!(keys(next), "probe title minutes elapsed hands value_per_minute band outcomes caution");
     assert!(next["outcomes"][0]["when"].is_string() && next["outcomes"][0]["means"].is_string());
     assert!(advice["stop"].is_null() && advice["verdict"].is_null() && advice["keystone"].is_null());
     assert_eq!(keys(&advice["reasons"][0]), "reading text weight");

@@ -49,6 +49,8 @@ pub struct Step {
     pub minutes: f64,
     /// Minutes until the answer is there.
     pub elapsed: f64,
+    /// Hands that it takes at once, those at the controls included.
+    pub hands: u8,
     /// What ranks it: bits per minute, or minutes saved per minute.
     pub value_per_minute: f64,
     /// What a healthy machine shows; nothing for a remedy.

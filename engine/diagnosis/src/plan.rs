@@ -17,6 +17,8 @@ use crate::turn::Turn;
 pub(crate) const UNFIXED: f64 = 90.0;
 /// Minutes to lift the battery, or to put it back.
 pub(crate) const LIFT_MINUTES: f64 = 1.0;
+/// Attended minutes that a minute of waiting is worth (estimate).
+const WAIT: f64 = 0.1;
 /// Minutes of wear a second of cranking is worth.
 const CRANK_WEAR: f64 = 0.03;
 /// A probe that buys fewer bits tells nothing.
@@ -124,7 +126,7 @@ impl Turn<'_> {
         let remedies: Vec<Remedy> = mends
             .iter()
             .map(|remedy| Remedy {
-                minutes: remedy.minutes,
+                minutes: remedy.minutes + WAIT * remedy.wait,
                 place: remedy.place,
                 fixes: self.remedies.wanting(remedy, known, &field.pairs),
             })
@@ -163,7 +165,7 @@ impl Turn<'_> {
                     if known.tried(&remedy.name) || !(hopeful || candidate.minutes < cheapest) {
                         continue;
                     }
-                    self.remedy_step(remedy, wanting, candidate.minutes)
+                    self.remedy_step(remedy, wanting, candidate.minutes - WAIT * remedy.wait)
                 }
                 Move::Declare => continue,
             };
@@ -249,6 +251,7 @@ impl Turn<'_> {
             title: probe.title.clone(),
             minutes: probe.minutes,
             elapsed: probe.elapsed,
+            hands: probe.hands,
             value_per_minute: 0.0,
             band: Some(band(self.atlas, column, self.request.air)),
             outcomes: delegates.map_or_else(Vec::new, |delegates| {
@@ -272,7 +275,8 @@ impl Turn<'_> {
             probe: remedy.name.clone(),
             title: remedy.title.clone(),
             minutes,
-            elapsed: minutes,
+            elapsed: minutes + remedy.wait,
+            hands: 2,
             value_per_minute: 0.0,
             band: None,
             outcomes: vec![
@@ -298,6 +302,7 @@ fn ammeter_first() -> Step {
         title: "first the ammeter: a test lamp and the meter in series across the battery".to_owned(),
         minutes: 0.5,
         elapsed: 0.5,
+        hands: 2,
         value_per_minute: 0.0,
         band: Some(Band::Between { low: 0.3, high: 0.6, unit: "A" }),
         outcomes: vec![
@@ -316,6 +321,7 @@ fn make_safe() -> Step {
         title: "first make it safe: key off, lift the battery's negative lead and tuck it away".to_owned(),
         minutes: 1.0,
         elapsed: 1.0,
+        hands: 2,
         value_per_minute: 0.0,
         band: Some(Band::Expected("off".to_owned())),
         outcomes: vec![OutcomeMeans {

@@ -163,9 +163,9 @@ impl Planted {
 
 /// What is seen, as it would be typed.
 pub(crate) fn typed(probe: &Probe, seen: Seen) -> String {
-    let number = |value: f64| match probe.sort {
-        Sort::Meter(instrument, _) => instrument.face().show(value, probe.dimension()),
-        _ => show(value, probe.dimension()),
+    let number = |value: f64| match &probe.face {
+        Some(face) => face.show(value, probe.dimension()),
+        None => show(value, probe.dimension()),
     };
     match seen {
         Seen::Number(value) => number(value),

@@ -18,8 +18,10 @@ pub(crate) struct Mend {
     pub(crate) name: String,
     pub(crate) title: String,
     pub(crate) caution: String,
-    /// Work and trial start, access apart.
+    /// Attended work and trial start, access apart.
     pub(crate) minutes: f64,
+    /// Minutes of waiting beside that.
+    pub(crate) wait: f64,
     pub(crate) place: Option<usize>,
     /// Suspects of the cast.
     pub(crate) fixes: Vec<u32>,
@@ -43,6 +45,7 @@ impl Remedies {
                     title: fault.remedy.title.clone(),
                     caution: fault.remedy.caution.clone(),
                     minutes: fault.remedy.minutes + TRY_MINUTES,
+                    wait: fault.remedy.elapsed - fault.remedy.minutes,
                     place: fault.part.and_then(|part| machine.sheet.parts[part].place),
                     fixes: vec![index as u32],
                 }),

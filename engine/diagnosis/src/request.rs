@@ -3,7 +3,7 @@
 use machine::probe::name::BadProbe;
 use machine::probe::{Question, SINCE, Sort};
 use machine::{Fault, Instrument, Machine, Probe};
-use quantity::{Celsius, Dimension, Expect, ReadError, Reading};
+use quantity::{Celsius, Dimension, Expect, Ohms, ReadError, Reading};
 
 use crate::complaint::{self, COMPLAINTS, Complaint};
 
@@ -154,6 +154,28 @@ impl Known {
             _ => None,
         };
         self.entries.iter().rev().find_map(said).unwrap_or(Ammeter::Untried)
+    }
+
+    /// What the leads have shown with both tips held together, ohms.
+    fn leads(&self) -> Option<f64> {
+        /// More than this is a bad contact of the tips.
+        const MOST: f64 = 2.0;
+        let shown = |entry: &Entry| match entry {
+            Entry::Checked(MeterCheck::Leads, Reading::Number(ohms)) if (0.0..MOST).contains(ohms) => Some(*ohms),
+            _ => None,
+        };
+        self.entries.iter().rev().find_map(shown)
+    }
+
+    /// A reading as the machine's own meter would have shown it: of ohms, with that meter's leads in place of those that
+    /// were measured.
+    pub(crate) fn with_leads(&self, leads: Ohms, probe: &Probe, reading: &Reading) -> Reading {
+        match (probe.sort, reading, self.leads()) {
+            (Sort::Meter(Instrument::Ohms, _), Reading::Number(ohms), Some(measured)) => {
+                Reading::Number(ohms - measured + leads.0)
+            }
+            _ => reading.clone(),
+        }
     }
 
     /// Whether a reading counts: an ammeter's zero does not before the ammeter has shown a current.

@@ -31,7 +31,7 @@ impl Spread {
             _ if instrument == Instrument::Clamp => (0.5, 0.03),
             _ => (0.2e-3, 0.05),
         };
-        Self { face: Some(instrument.face()), floor, share }
+        Self { face: probe.face.clone(), floor, share }
     }
 
     pub(crate) fn at(&self, value: f64) -> f64 {

@@ -42,8 +42,10 @@ pub struct Mending {
     pub verb: String,
     /// A whole clause: "replace the motor cable".
     pub title: String,
-    /// Minutes of work, access apart.
+    /// Attended minutes of work, access apart.
     pub minutes: f64,
+    /// Minutes until it is done, waiting included.
+    pub elapsed: f64,
     /// What to mind; empty when nothing.
     pub caution: String,
 }
@@ -311,6 +313,7 @@ impl Machine {
                 verb: "mend".to_owned(),
                 title: own.remedy.clone(),
                 minutes: own.minutes,
+                elapsed: own.elapsed,
                 caution: String::new(),
             },
             since: &[],
@@ -324,6 +327,7 @@ fn mending(remedy: &Remedy, part: &str) -> Mending {
         verb: remedy.verb.to_owned(),
         title: format!("{} the {part}", remedy.title),
         minutes: remedy.minutes,
+        elapsed: remedy.elapsed,
         caution: remedy.caution.to_owned(),
     }
 }

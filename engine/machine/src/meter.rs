@@ -18,7 +18,7 @@ pub const LOW_IMPEDANCE: Ohms = Ohms(3e3);
 pub const TEST_CURRENT: Amps = Amps(0.5e-3);
 /// Above this voltage the ohmmeter shows `OL`.
 pub const COMPLIANCE: Volts = Volts(3.0);
-/// Both leads of a meter.
+/// Both leads of a meter whose sheet does not say otherwise.
 pub const LEADS: Ohms = Ohms(0.14);
 /// Shunt, fuse and leads of the ammeter.
 pub const AMMETER: Ohms = Ohms(0.24);
@@ -122,6 +122,30 @@ pub struct Shown {
     pub live: bool,
 }
 
+impl Machine {
+    /// The display of an instrument of this machine's workshop: the standard one's, with the digits and the accuracy that
+    /// the sheet gives. A meter's is that of its dc volts; its other ranges are worse in the standard one's proportions.
+    pub fn face(&self, instrument: Instrument) -> Face {
+        let (sort, standard) = match instrument {
+            Instrument::Clamp => ("clamp", Face::clamp()),
+            _ => ("meter", Face::volts()),
+        };
+        let mut face = instrument.face();
+        let Some(own) = self.sheet.meters.iter().find(|meter| meter.sort == sort) else { return face };
+        let digits = f64::from(own.counts) / f64::from(face.counts);
+        face.ranges.iter_mut().for_each(|range| *range *= digits);
+        face.counts = own.counts;
+        face.accuracy_ratio *= own.accuracy_ratio / standard.accuracy_ratio;
+        face.accuracy_counts *= own.accuracy_counts / standard.accuracy_counts;
+        face
+    }
+
+    /// Both leads of the workshop's meter.
+    pub fn leads(&self) -> Ohms {
+        self.sheet.meters.iter().find(|meter| meter.sort == "meter").map_or(LEADS, |meter| Ohms(meter.lead_ohms))
+    }
+}
+
 /// What is to be solved: an operating state of a machine with edits at an air temperature.
 #[derive(Clone, Copy, Debug)]
 pub struct Setting<'a> {
@@ -195,7 +219,8 @@ impl Bench {
         // A part that sits the wrong way round is a branch turned round; the reading is still first terminal to second.
         let turned = matches!(hookup, Hookup::In(at) if self.network.branches[at].from != machine.branches()[at].from);
         let sense = |state: &State| {
-            let (value, over) = sense(&self.network, state, instrument, hookup, branch, nulled);
+            let less = Ohms(nulled.0 + LEADS.0 - machine.leads().0);
+            let (value, over) = sense(&self.network, state, instrument, hookup, branch, less);
             (if turned { -value } else { value }, over)
         };
         let now = sense(&point.state);
@@ -206,7 +231,7 @@ impl Bench {
             Hookup::In(_) => false,
         };
         let live = instrument == Instrument::Ohms && is_live(without, hookup);
-        let face = instrument.face();
+        let face = machine.face(instrument);
         let dimension = instrument.dimension();
         Ok(match (&point.outcome, point.pulled()) {
             (Outcome::Chatter { .. }, Some(pulled)) => {

@@ -159,7 +159,9 @@ fn fault() -> Value {
             "bridge": { "description": "Two nodes and the resistance between them.",
                 "anyOf": [list, tabular, { "type": "array", "items": { "anyOf": [list, tabular] } }] },
             "remedy": text("What mends it."),
-            "minutes": { "type": ["number", "string"], "minimum": 0, "description": "Minutes of work, or a time." }
+            "minutes": { "type": ["number", "string"], "minimum": 0, "description": "Attended minutes of work, or a time." },
+            "elapsed": { "type": ["number", "string"], "minimum": 0,
+                "description": "Minutes until it is done, waiting included, or a time; as `minutes` when left out." }
         }),
     );
     form["anyOf"] = json!([{ "required": ["set"] }, { "required": ["open"] }, { "required": ["bridge"] }]);

@@ -2,8 +2,9 @@
 
 use machine::problem::{Problem, locate};
 use machine::sheet::{Sheet, read};
-use machine::{Machine, schema::schema};
+use machine::{Instrument, Machine, Observer, Program, Seen, schema::schema};
 use proptest::prelude::*;
+use quantity::Dimension;
 
 /// A sheet that uses every section and every way of writing an entry.
 const RICH: &str = r#"
@@ -258,4 +259,34 @@ proptest! {
     fn law_no_text_makes_the_reader_panic(text in "\\PC{0,200}") {
         read(&text);
     }
+}
+
+/// A meter of 2000 counts, 1 % + 4 and leads of 0.30 Ω, and the standard one: digits, accuracy, ohms of a resistor of 10 Ω.
+#[test]
+fn law_a_meter_of_the_sheet_has_its_own_digits_accuracy_and_leads() {
+    let sheet = |meter: &str| {
+        format!(
+            "sheet = 1\n[machine]\nid = \"pair\"\n[part.battery]\nkind = \"source\"\nvoltage = \"12 V\"\n\
+             [part.one]\nkind = \"resistance\"\nfrom = \"a\"\nto = \"b\"\nresistance = \"10 ohm\"\n[state.rest]\n{meter}"
+        )
+    };
+    let of = |meter: &str| {
+        let machine = Machine::new(read(&sheet(meter)).sheet.unwrap());
+        let probe = machine.probe("ohms@rest:a,b").unwrap();
+        let mut seen = [Seen::Nothing];
+        let program = Program::new(&machine, std::slice::from_ref(&probe));
+        Observer::new().observe(&machine, &program, &[probe], &[], None, &mut seen).unwrap();
+        let Seen::Number(ohms) = seen[0] else { panic!("no number") };
+        let face = machine.face(Instrument::Volts);
+        (ohms, face.show(3.4567, Dimension::Voltage), face.uncertainty(12.0))
+    };
+    let (ohms, shown, off) = of("");
+    close(ohms, 10.0 * (1.0 - 1e-6) + 0.14);
+    assert_eq!(shown, "3.457 V");
+    close(off, 0.005 * 12.0 + 2.0 * 0.01);
+    let own = "[meter.old]\nsort = \"meter\"\ncounts = 2000\naccuracy = \"1 % + 4\"\nleads = \"0.30 ohm\"\n";
+    let (ohms, shown, off) = of(own);
+    close(ohms, 10.0 * (1.0 - 1e-6) + 0.30);
+    assert_eq!(shown, "3.46 V");
+    close(off, 0.01 * 12.0 + 4.0 * 0.01);
 }

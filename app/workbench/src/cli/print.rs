@@ -82,11 +82,12 @@ fn hint_line(hint: &str) -> String {
     format!("  {}", wrapped(&format!("{head}{hint}"), WIDTH - 2).replace('\n', "\n  "))
 }
 
-/// Text broken at blanks into lines of at most so many columns, later lines indented by two.
+/// Text broken at blanks into lines of at most so many columns, later lines indented by two; never between a number and
+/// its unit.
 pub fn wrapped(text: &str, width: usize) -> String {
     let mut lines = String::new();
     let mut column = 0;
-    for (index, word) in text.split(' ').enumerate() {
+    for (index, word) in with_units(text).enumerate() {
         let letters = word.chars().count();
         if index > 0 && column + 1 + letters > width {
             lines.push_str("\n  ");
@@ -99,6 +100,25 @@ pub fn wrapped(text: &str, width: usize) -> String {
         column += letters;
     }
     lines
+}
+
+/// The words of a text, a number and its unit being one.
+fn with_units(text: &str) -> impl Iterator<Item = &str> {
+    const UNITS: [&str; 17] =
+        ["%", "V", "mV", "A", "mA", "µA", "Ω", "mΩ", "kΩ", "MΩ", "s", "min", "h", "°C", "mm", "Ah", "W"];
+    let is_unit = |word: &str| UNITS.contains(&word.trim_end_matches([':', ',', ';', '.', ')']));
+    let mut rest = Some(text);
+    std::iter::from_fn(move || {
+        let text = rest?;
+        let first = text.find(' ').unwrap_or(text.len());
+        let number = text[..first].ends_with(|letter: char| letter.is_ascii_digit());
+        let next = text[first..].strip_prefix(' ').unwrap_or_default();
+        let second = next.find(' ').unwrap_or(next.len());
+        let joined = number && is_unit(&next[..second]);
+        let end = if joined { first + 1 + second } else { first };
+        rest = text[end..].strip_prefix(' ');
+        Some(&text[..end])
+    })
 }
 
 /// Names and values in as many columns as the page has room for, filled column by column.
@@ -129,6 +149,15 @@ pub fn columns(rows: &[(String, String)]) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn a_number_and_its_unit_stay_on_one_line() {
+        assert_eq!(
+            wrapped("below 2.50 V: the ground cable (48 %)", 12),
+            "below\n  2.50 V:\n  the ground\n  cable\n  (48 %)"
+        );
+        assert_eq!(wrapped("at 5 A or so, 3 apples", 9), "at 5 A or\n  so, 3\n  apples");
+    }
 
     #[test]
     fn columns_fill_downward_and_stay_within_the_page() {

@@ -174,6 +174,8 @@ pub struct Proposed<'a> {
     pub minutes: f64,
     /// Minutes until the answer is there.
     pub elapsed: f64,
+    /// Hands that it takes at once, those at the controls included.
+    pub hands: u8,
     /// What ranks it.
     pub value_per_minute: f64,
     /// What a healthy machine shows; nothing for a remedy.
@@ -286,6 +288,7 @@ impl<'a> From<&'a Step> for Proposed<'a> {
             title: &step.title,
             minutes: step.minutes,
             elapsed: step.elapsed,
+            hands: step.hands,
             value_per_minute: step.value_per_minute,
             band: step.band.as_ref().map(BandForm::from),
             outcomes: outcomes.collect(),

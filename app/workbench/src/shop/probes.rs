@@ -3,7 +3,6 @@
 
 use diagnosis::Desk;
 use diagnosis::advice::Band;
-use machine::probe::Sort;
 use machine::{Machine, Probe};
 use quantity::{Celsius, show};
 use serde::Serialize;
@@ -114,9 +113,9 @@ pub fn hazard(machine: &Machine, probe: &Probe) -> String {
 
 /// A number as the probe's instrument shows it.
 pub fn displayed(probe: &Probe, value: f64) -> String {
-    match probe.sort {
-        Sort::Meter(instrument, _) => instrument.face().show(value, probe.dimension()),
-        _ => show(value, probe.dimension()),
+    match &probe.face {
+        Some(face) => face.show(value, probe.dimension()),
+        None => show(value, probe.dimension()),
     }
 }
 

@@ -84,9 +84,11 @@ impl<'a> Sources<'a> {
                     let Repeated::Counts(reading, times) = self.repeated(index, column, probe, reading, &tried) else {
                         continue;
                     };
+                    let shown = format!("{} = {}", probe.name, reading.show(probe.dimension()));
+                    let reading = self.known.with_leads(self.machine.leads(), probe, &reading);
                     clues.push(Clue {
                         key: probe.name.clone(),
-                        shown: format!("{} = {}", probe.name, reading.show(probe.dimension())),
+                        shown,
                         probe: Some(column),
                         times,
                         tried,

@@ -23,6 +23,8 @@ const HOPELESS: f64 = 7.0;
 const ROUGH: f64 = 5.0;
 /// A fit that costs more than this may be that of a side peak.
 const POOR: f64 = 40.0;
+/// Where fewer even draws than this count, the likeliest of them may not be the only one that matters.
+const FEW: f64 = 6.0;
 /// How much all else counts where a world is looked for that fits one reading.
 const NUANCE: f64 = 1e-3;
 
@@ -82,8 +84,9 @@ impl Sources<'_> {
     }
 
     /// The peak of a single suspect by a climb from the world that is least off in all: a likelihood would not tell a near
-    /// miss from a far one. Where that leaves a poor fit, the better of it and of one from the world that fits the worst
-    /// reading best; where it fits worse than what was drawn evenly, from the likeliest of that. Of a pair from there only.
+    /// miss from a far one. Where it then fits worse than the few even draws that count, the better of it and of one from
+    /// the likeliest of these; where it is a poor fit, of one from the world that fits the worst reading best. Of a pair
+    /// from the likeliest draw only.
     fn rough(
         &self,
         ground: &Ground<'_>,
@@ -115,13 +118,17 @@ impl Sources<'_> {
         };
         let Some(first) = least(&total) else { return (None, f64::NEG_INFINITY) };
         let climbed = from(others[first].0, &others);
-        let poor = climbed.as_ref().filter(|(peak, _)| peak.cost() > POOR).and_then(|(peak, _)| peak.worst());
-        let lost = climbed.as_ref().is_some_and(|(_, evidence)| *evidence < cloud.log_evidence());
-        let by_worst = |worst: usize| {
-            let second = least(&|index, residuals| residuals[worst].abs() + NUANCE * total(index, residuals));
-            second.filter(|second| *second != first).map(|second| others[second].0)
+        let lost = climbed.as_ref().is_none_or(|(_, evidence)| *evidence < cloud.log_evidence());
+        let by_worst = |peak: &Peak| {
+            let worst = peak.worst()?;
+            let second = least(&|index, residuals| residuals[worst].abs() + NUANCE * total(index, residuals))?;
+            (second != first).then(|| others[second].0)
         };
-        let second = poor.and_then(by_worst).or_else(|| cloud.best().filter(|_| lost));
+        let second = match &climbed {
+            _ if lost && cloud.effective() < FEW => cloud.best(),
+            Some((peak, _)) if peak.cost() > POOR && !lost => by_worst(peak),
+            _ => None,
+        };
         let again = second.and_then(|second| from(second, &others));
         found(climbed.into_iter().chain(again).max_by(|left, right| left.1.total_cmp(&right.1)))
     }

@@ -15,7 +15,7 @@ use crate::cast::{AXES, Draw, point};
 pub(super) const MOST_AXES: usize = AXES + 1;
 
 /// A suspect is refined when fewer of its worlds than this still count.
-pub(crate) const ENOUGH: f64 = 24.0;
+pub(crate) const ENOUGH: f64 = 10.0;
 /// Worlds drawn a round.
 pub(crate) const ROUND: usize = 32;
 /// Worlds that a tempered fit has to rest on.

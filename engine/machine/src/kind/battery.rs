@@ -218,25 +218,28 @@ fn cold_factor(air: Celsius) -> f64 {
     libm::exp(ACTIVATION / GAS_CONSTANT * (1.0 / (air.0 + ZERO) - 1.0 / (20.0 + ZERO)))
 }
 
-// Attended minutes: the charger does the rest alone.
+// The charger does the rest alone (times: common practice, no source).
 const RECHARGE: Remedy = Remedy::new(
     "charge",
     "charge",
     8.0,
     "a charger for its chemistry; lithium never below 0 °C nor above 14.6 V; never a frozen, swollen or hot battery",
-);
+)
+.done_after(150.0);
 const REPLACE: Remedy = Remedy::new("replace", "replace", 10.0, "negative lead off first, on last");
 const WAKE: Remedy = Remedy::new(
     "wake",
     "put a lithium charger on",
-    30.0,
+    10.0,
     "find what emptied it; never force a pack below 8 V, never open it",
-);
+)
+.done_after(60.0);
 const TOP_UP: Remedy = Remedy::new(
     "top-up",
     "fill distilled water into, then charge",
-    130.0,
+    20.0,
     "goggles and gloves: acid; no flame, no spark; water only, and only up to the mark",
-);
+)
+.done_after(300.0);
 const TURN: Remedy =
     Remedy::new("turn", "swap the leads of", 10.0, "negative lead off first; then look at diodes, regulator and fuses");

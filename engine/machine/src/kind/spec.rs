@@ -191,8 +191,10 @@ pub struct Remedy {
     pub verb: &'static str,
     /// In the technician's words, to be read before the part's title.
     pub title: &'static str,
-    /// Minutes of work, access apart.
+    /// Attended minutes of work, access apart.
     pub minutes: f64,
+    /// Minutes until it is done, waiting included.
+    pub elapsed: f64,
     /// What to mind while doing it; empty when nothing.
     pub caution: &'static str,
 }
@@ -267,6 +269,11 @@ impl Mode {
 impl Remedy {
     /// Verb, words to be read before the part's title, minutes of work, what to mind.
     pub const fn new(verb: &'static str, title: &'static str, minutes: f64, caution: &'static str) -> Self {
-        Self { verb, title, minutes, caution }
+        Self { verb, title, minutes, elapsed: minutes, caution }
+    }
+
+    /// The same when it goes on alone, so that it is done only after so many minutes.
+    pub const fn done_after(self, elapsed: f64) -> Self {
+        Self { elapsed, ..self }
     }
 }

@@ -6,7 +6,7 @@ pub mod name;
 pub mod observe;
 pub mod rules;
 
-use quantity::Dimension;
+use quantity::{Dimension, Face};
 
 use crate::meter::{Hookup, Instrument};
 
@@ -82,6 +82,8 @@ pub struct Probe {
     pub hands: u8,
     /// Seconds of cranking that it costs the battery.
     pub crank_seconds: f64,
+    /// The instrument's display, when it has one.
+    pub face: Option<Face>,
     /// What a look at the part can find, the healthy word first; empty for other probes.
     pub looks: &'static [&'static str],
 }
@@ -125,6 +127,15 @@ impl Probe {
                 "eyes"
             }
             Sort::Ask(_) => "owner",
+        }
+    }
+
+    /// What lets a technician who is alone do it; empty where two hands are enough (common practice, no source).
+    pub fn helps(&self) -> &'static str {
+        match self.hands {
+            0..=2 => "",
+            3 => "three hands: clip one lead on first, or have a helper at the controls",
+            _ => "four hands: clip both leads on first, or have a helper at the controls",
         }
     }
 

@@ -7,7 +7,7 @@ use quantity::{Celsius, Ohms};
 
 use crate::kind::spec::Want;
 use crate::machine::{Edit, Machine};
-use crate::meter::{Bench, Hookup, Instrument, LEADS, Setting, TEST_CURRENT, VOLTMETER, lamp_word};
+use crate::meter::{Bench, Hookup, Instrument, Setting, TEST_CURRENT, VOLTMETER, lamp_word};
 use crate::state::OperatingState;
 
 use super::{Probe, Sort};
@@ -291,7 +291,7 @@ impl Observer {
                 let Some(pair) = self.bench.solver.thevenin(red, black) else { return Some(Seen::Over) };
                 // Far below a junction's threshold the slope is the reading; above, the meter must be connected.
                 let volts = pair.resistance.0 * TEST_CURRENT.0;
-                (volts < 0.02).then_some(Seen::Number(pair.resistance.beside(VOLTMETER).0 + LEADS.0))
+                (volts < 0.02).then_some(Seen::Number(pair.resistance.beside(VOLTMETER).0 + machine.leads().0))
             }
             // What chatters, or carries next to nothing, has no drop per ampere that anybody could read.
             Sort::PerAmp { .. } if chatters => Some(Seen::Over),

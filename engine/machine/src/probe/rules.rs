@@ -271,6 +271,7 @@ impl Machine {
             caution: String::new(),
             hands: 1,
             crank_seconds: 0.0,
+            face: if let Sort::Meter(instrument, _) = sort { Some(self.face(instrument)) } else { None },
             looks: if let Sort::Look(part) = sort { self.looks(part) } else { &[] },
         };
         let base = state.split('~').next().unwrap_or_default();

@@ -33,6 +33,8 @@ pub(super) fn faults(top: &mut Block<'_>, names: &Names, findings: &mut Findings
                 findings,
             );
         }
+        let attended = minutes("minutes", &mut block, findings).unwrap_or(0.0);
+        let elapsed = minutes("elapsed", &mut block, findings);
         faults.push(SheetFault {
             title,
             odds,
@@ -40,7 +42,8 @@ pub(super) fn faults(top: &mut Block<'_>, names: &Names, findings: &mut Findings
             open,
             bridge,
             remedy: block.text_or_empty("remedy", findings),
-            minutes: minutes(&mut block, findings),
+            minutes: attended,
+            elapsed: elapsed.map_or(attended, |elapsed| elapsed.max(attended)),
             name,
         });
         block.finish(findings);
@@ -48,12 +51,10 @@ pub(super) fn faults(top: &mut Block<'_>, names: &Names, findings: &mut Findings
     faults
 }
 
-/// `minutes = 10`, the unit being in the key, or `minutes = "10 min"`.
-fn minutes(block: &mut Block<'_>, findings: &mut Findings<'_>) -> f64 {
-    let Some(entry) = block.take("minutes") else {
-        return 0.0;
-    };
-    let minutes = match entry.value {
+/// Minutes, bare or with a unit: `minutes = 10`, `elapsed = "2 h"`.
+fn minutes(key: &str, block: &mut Block<'_>, findings: &mut Findings<'_>) -> Option<f64> {
+    let entry = block.take(key)?;
+    match entry.value {
         DeValue::String(text) => match quantity(text, Dimension::Time, Limit::NotNegative) {
             Ok(seconds) => Some(seconds / 60.0),
             Err(wrong) => {
@@ -62,8 +63,7 @@ fn minutes(block: &mut Block<'_>, findings: &mut Findings<'_>) -> f64 {
             }
         },
         _ => block.as_number(&entry, 0.0, 1e5, findings),
-    };
-    minutes.unwrap_or(0.0)
+    }
 }
 
 /// `set = { "part.field" = "value" }`.

@@ -1,5 +1,6 @@
 //! `[meter.NAME]`: an instrument that the workshop has, with its accuracy as its leaflet states it.
-//! What a sheet does not say is that of a common handheld meter: 6000 counts, 0.5 % + 2, leads of 0.14 Ω.
+//! What a sheet does not say is that of a common handheld meter: 6000 counts, 0.5 % + 2 (a clamp 2 % + 3), leads of
+//! 0.14 Ω: typical, from memory.
 
 use quantity::{Dimension, read};
 
@@ -14,6 +15,7 @@ use super::walk::Block;
 pub(crate) const SORTS: [&str; 4] = ["meter", "clamp", "lamp", "caliper"];
 const COUNTS: f64 = 6000.0;
 const ACCURACY: (f64, f64) = (0.005, 2.0);
+const ACCURACY_OF_CLAMP: (f64, f64) = (0.02, 3.0);
 const LEADS: f64 = 0.14;
 
 /// All instruments of the sheet.
@@ -27,7 +29,9 @@ pub(super) fn meters(top: &mut Block<'_>, findings: &mut Findings<'_>) -> Vec<Me
         }
         let sort = word("sort", &SORTS, &mut block, findings);
         let counts = block.number("counts", 100.0, 1e9, findings).unwrap_or(COUNTS);
-        let (accuracy_ratio, accuracy_counts) = accuracy(&mut block, findings).unwrap_or(ACCURACY);
+        let usual =
+            if sort.as_ref().is_some_and(|(_, named)| named.name == "clamp") { ACCURACY_OF_CLAMP } else { ACCURACY };
+        let (accuracy_ratio, accuracy_counts) = accuracy(&mut block, findings).unwrap_or(usual);
         let leads = block.quantity("leads", Dimension::Resistance, Limit::NotNegative, findings);
         block.finish(findings);
         meters.push(Meter {

@@ -152,8 +152,10 @@ pub struct SheetFault {
     pub bridge: Vec<(Named, Named, f64)>,
     /// What mends it.
     pub remedy: String,
-    /// Minutes of work.
+    /// Attended minutes of work.
     pub minutes: f64,
+    /// Minutes until it is done, waiting included.
+    pub elapsed: f64,
 }
 
 /// An instrument that the workshop has.

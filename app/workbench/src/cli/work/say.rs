@@ -75,7 +75,12 @@ pub fn step(page: &mut Page, machine: &Machine, step: &Step) -> io::Result<()> {
     if let Some(probe) = &probe {
         leads(page, machine, probe)?;
     }
-    labeled(page, "time", &minutes(step.minutes))?;
+    let waits = step.elapsed > step.minutes + 0.5;
+    let waits = if waits { format!(" of work, done after {}", minutes(step.elapsed)) } else { String::new() };
+    labeled(page, "time", &format!("{}{waits}", minutes(step.minutes)))?;
+    if let Some(helps) = probe.as_ref().map(Probe::helps).filter(|helps| !helps.is_empty()) {
+        labeled(page, "hands", helps)?;
+    }
     if !step.caution.is_empty() {
         labeled(page, "mind", &step.caution)?;
     }
