@@ -193,6 +193,7 @@ fn print(report: &Report, page: &mut Page) -> Result<(), Failure> {
     line("proven wrong (jobs)", &|scored| scored.proven_wrong.to_string())?;
     line("fixed, not proven", &|scored| percent(scored.fixed_unproven))?;
     line("handed on", &|scored| percent(scored.unfixed))?;
+    line("all mended, by verdicts", &|scored| percent(scored.all_mended))?;
     line("minutes to the verdict: mean", &|scored| format!("{:.1}", scored.minutes.to_verdict))?;
     line("minutes to the end: mean", &|scored| format!("{:.1}", scored.minutes.mean))?;
     line("                    median", &|scored| format!("{:.1}", scored.minutes.median))?;

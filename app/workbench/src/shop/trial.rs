@@ -151,6 +151,8 @@ pub struct Scored {
     pub fixed_unproven: f64,
     /// Share of jobs handed on.
     pub unfixed: f64,
+    /// Share of jobs in which all that was planted was mended, and no remedy was tried without a verdict.
+    pub all_mended: f64,
     /// Minutes to the end.
     pub minutes: Minutes,
     /// Mean number of steps.
@@ -334,6 +336,7 @@ impl Scored {
             proven_wrong: score.proven_wrong,
             fixed_unproven: share(score.fixed_unproven),
             unfixed: share(score.unfixed),
+            all_mended: share(score.all_mended),
             minutes: Minutes { to_verdict: score.to_verdict, mean: score.mean, median: score.median, p90: score.p90 },
             steps: score.steps,
             remedies_in_vain: score.remedies_in_vain,
@@ -410,7 +413,7 @@ impl Failed {
         }
         if let Some(mid) = run.at_verdict {
             let held = (-mid.surprise).exp();
-            why.push(format!("what was planted held {held:.2} then"));
+            why.push(format!("what was planted held {held:.4} then"));
         }
         Some(Self {
             machine,

@@ -104,6 +104,8 @@ pub struct Run {
     pub guessed: bool,
     /// How it ended.
     pub ending: Ending,
+    /// Planted faults that were still there at the end.
+    pub left: usize,
     /// The odds while the job was open, after each reading.
     pub mids: Vec<Mid>,
     /// The odds at the first verdict: the top is what was stated of the verdict.
@@ -195,6 +197,7 @@ impl<'a> Course<'a> {
                 stop: None,
                 guessed: false,
                 ending: Ending::Unfixed,
+                left: 0,
                 mids: Vec::new(),
                 at_verdict: None,
             },
@@ -243,6 +246,7 @@ impl<'a> Course<'a> {
             }
         }
         self.run.ending = ended.unwrap_or(Ending::Unfixed);
+        self.run.left = self.planted.left().count();
         self.run.minutes = self.purse.minutes + if ended.is_none() { UNFIXED } else { 0.0 };
         Ok(self.run)
     }

@@ -29,6 +29,8 @@ pub struct Score {
     pub fixed_unproven: usize,
     /// Handed on.
     pub unfixed: usize,
+    /// Everything planted was mended, and no remedy was tried without a verdict.
+    pub all_mended: usize,
     /// Mean minutes to the first verdict, or until remedies were tried without one.
     pub to_verdict: f64,
     /// Minutes to the end.
@@ -63,6 +65,7 @@ pub fn score<'a>(runs: impl Iterator<Item = &'a Run>) -> Score {
             Ending::Fixed => score.fixed_unproven += 1,
             Ending::Unfixed => score.unfixed += 1,
         }
+        score.all_mended += usize::from(run.left == 0 && !run.guessed);
         minutes.push(run.minutes);
         to_verdict.push(run.to_verdict);
         steps += run.steps.len();
