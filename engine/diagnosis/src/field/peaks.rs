@@ -1,7 +1,7 @@
 //! Which suspects are worth more worlds, and where: the likeliest world of each, found roughly for all, well for those
 //! that come near the best.
-//! Promise: follows from the clues alone. Limit: two starts a suspect, the second where the first has left a reading
-//! far off.
+//! Promise: follows from the clues alone. Limit: two starts a suspect, the second only where the first has not come to
+//! what explains the clues.
 
 use machine::Observer;
 
@@ -28,13 +28,14 @@ const FEW: f64 = 6.0;
 /// How much all else counts where a world is looked for that fits one reading.
 const NUANCE: f64 = 1e-3;
 
-/// The likeliest world of a subject, its evidence with the subject's prior.
+/// The likeliest world of a subject, and what it is worth.
 struct Found {
     subject: Subject,
     peak: Option<Peak>,
-    /// The evidence of what was drawn evenly, and the log prior.
+    /// Log evidence over what was drawn evenly.
     even: f64,
     log_prior: f64,
+    /// Log of prior and evidence, about the peak or over what was drawn evenly.
     evidence: f64,
 }
 
