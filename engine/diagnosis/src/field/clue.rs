@@ -221,7 +221,7 @@ impl<'a> Sources<'a> {
 }
 
 impl Clue<'_> {
-    /// All that it says, and of when.
+    /// All that it says and shows, and of when.
     pub(super) fn name(&self) -> String {
         let says = match &self.sort {
             ClueSort::Complaint(complaint) => complaint.name.to_owned(),
@@ -229,7 +229,7 @@ impl Clue<'_> {
             ClueSort::Tried { fixed, .. } => format!("{fixed}"),
             ClueSort::Read { reading, .. } => format!("{reading:?}"),
         };
-        format!("{} {:?} {} {says}", self.key, self.tried, self.times)
+        format!("{} {} {:?} {} {says}", self.key, self.shown, self.tried, self.times)
     }
 
     /// Whether it has a residual.
