@@ -166,6 +166,8 @@ pub struct Advice {
     pub suspects: Vec<SuspectShare>,
     /// Probability that no fault of the catalogue is the cause.
     pub unexplained: f64,
+    /// Probability that the likeliest remedy is the right one.
+    pub leading: f64,
     /// Best first, up to eight.
     pub next: Vec<Step>,
     /// Why nothing more is advised.

@@ -143,6 +143,7 @@ fn nothing_fits() -> Advice {
     Advice {
         suspects: Vec::new(),
         unexplained: 1.0,
+        leading: 0.0,
         next: Vec::new(),
         stop: Some(Stop::NoneOfThese),
         verdict: None,

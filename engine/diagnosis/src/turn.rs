@@ -46,9 +46,14 @@ impl Turn<'_> {
     pub(crate) fn conclude(&self, plans: bool) -> Advice {
         let Self { known, field, belief, .. } = self;
         let Field { worlds, readings, taken, pairs, .. } = field;
+        let fixing = self.remedies.fixing(known, pairs, belief);
+        let fixed = fixing.is_some();
+        let group = fixing.unwrap_or_else(|| self.remedies.leading(known, pairs, belief));
+        let (winner, share) = (group.members(), group.share());
         let mut advice = Advice {
             suspects: self.suspects(),
             unexplained: belief.none_of_these(),
+            leading: share,
             next: Vec::new(),
             stop: None,
             verdict: None,
@@ -57,10 +62,6 @@ impl Turn<'_> {
             reasons: Vec::new(),
             entropy_bits: belief.entropy_bits(),
         };
-        let fixing = self.remedies.fixing(known, pairs, belief);
-        let fixed = fixing.is_some();
-        let group = fixing.unwrap_or_else(|| self.remedies.leading(known, pairs, belief));
-        let (winner, share) = (group.members(), group.share());
         let outliers = inference::expected_outliers(worlds, belief, readings, &winner);
         let wild = outliers.each.iter().zip(taken).filter(|(share, _)| **share >= WILD);
         advice.outliers = wild.map(|(_, taken)| taken.key.clone()).collect();

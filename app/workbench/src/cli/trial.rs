@@ -193,7 +193,10 @@ fn print(report: &Report, page: &mut Page) -> Result<(), Failure> {
     line("proven wrong (jobs)", &|scored| scored.proven_wrong.to_string())?;
     line("fixed, not proven", &|scored| percent(scored.fixed_unproven))?;
     line("handed on", &|scored| percent(scored.unfixed))?;
-    line("all mended, by verdicts", &|scored| percent(scored.all_mended))?;
+    if report.technicians.iter().any(|scored| scored.half_mended > 0) {
+        line("one mended, another noticed (jobs)", &|scored| scored.half_mended.to_string())?;
+        line("    then all, by verdicts", &|scored| scored.then_mended.to_string())?;
+    }
     line("minutes to the verdict: mean", &|scored| format!("{:.1}", scored.minutes.to_verdict))?;
     line("minutes to the end: mean", &|scored| format!("{:.1}", scored.minutes.mean))?;
     line("                    median", &|scored| format!("{:.1}", scored.minutes.median))?;
@@ -214,6 +217,9 @@ fn print(report: &Report, page: &mut Page) -> Result<(), Failure> {
     table("By machine", &report.by_machine, page)?;
     table("By complaint", &report.by_complaint, page)?;
     table("By fault, most failures first", &report.by_fault[..report.by_fault.len().min(20)], page)?;
+    if !report.left_out.is_empty() {
+        table("By whether a fault of the catalogue imitates the one left out", &report.left_out, page)?;
+    }
     if !report.failures.is_empty() {
         writeln!(page.out(), "\n{BOLD}Confident and wrong, or proven wrong{BOLD:#}")?;
     }

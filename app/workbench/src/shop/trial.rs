@@ -103,6 +103,10 @@ pub struct Report {
     pub by_complaint: Vec<Row>,
     /// The method by what was planted, most failures first.
     pub by_fault: Vec<Row>,
+    /// With faults left out of the catalogue: the method where a fault of the catalogue explains all that could be read
+    /// (`imitated`), and where none does (`foreign`).
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub left_out: Vec<Row>,
     /// Jobs in which the method was confident and wrong, or proved the wrong thing.
     pub failures: Vec<Failed>,
     /// Every job in short.
@@ -151,8 +155,10 @@ pub struct Scored {
     pub fixed_unproven: f64,
     /// Share of jobs handed on.
     pub unfixed: f64,
-    /// Share of jobs in which all that was planted was mended, and no remedy was tried without a verdict.
-    pub all_mended: f64,
+    /// Number of jobs in which one of several faults was mended and the owner would still have noticed the others.
+    pub half_mended: usize,
+    /// Of these, those in which all were mended in the end, and no remedy was tried without a verdict.
+    pub then_mended: usize,
     /// Minutes to the end.
     pub minutes: Minutes,
     /// Mean number of steps.
@@ -275,6 +281,7 @@ pub fn report(sheets: &[(Machine, String)], plan: &Plan, worked: &[Worked]) -> R
     let at_verdict: Vec<Mid> = of(Technician::Method).filter_map(|run| run.at_verdict).collect();
     let id = |worked: &Worked| sheets[worked.sheet].0.sheet.id.clone();
     let planted = |worked: &Worked| names(&worked.job).join(" + ");
+    let imitated = |worked: &Worked| if worked.job.imitated { "imitated" } else { "foreign" }.to_owned();
     let mut by_fault = rows(worked, planted);
     by_fault.sort_by_key(|row| (std::cmp::Reverse(row.wrong + row.no_verdict), row.name.clone()));
     Report {
@@ -288,6 +295,7 @@ pub fn report(sheets: &[(Machine, String)], plan: &Plan, worked: &[Worked]) -> R
         by_machine: rows(worked, id),
         by_complaint: rows(worked, |worked| worked.job.planting.complaint.to_owned()),
         by_fault,
+        left_out: if plan.options.left_out { rows(worked, imitated) } else { Vec::new() },
         failures: worked.iter().filter_map(|worked| Failed::of(id(worked), &worked.job)).collect(),
         each: worked.iter().filter_map(|worked| Brief::of(id(worked), &worked.job)).collect(),
     }
@@ -336,7 +344,8 @@ impl Scored {
             proven_wrong: score.proven_wrong,
             fixed_unproven: share(score.fixed_unproven),
             unfixed: share(score.unfixed),
-            all_mended: share(score.all_mended),
+            half_mended: score.half_mended,
+            then_mended: score.then_mended,
             minutes: Minutes { to_verdict: score.to_verdict, mean: score.mean, median: score.median, p90: score.p90 },
             steps: score.steps,
             remedies_in_vain: score.remedies_in_vain,

@@ -9,6 +9,7 @@ use libm::log;
 use machine::{Fault, Machine, Probe};
 
 use super::chance::Chance;
+use super::far::Far;
 use super::hand::Hand;
 use super::options::{Options, Slip, Technician};
 use super::plant::Planting;
@@ -106,6 +107,8 @@ pub struct Run {
     pub ending: Ending,
     /// Planted faults that were still there at the end.
     pub left: usize,
+    /// Whether a remedy took one of several faults away and the owner would still have noticed the others.
+    pub half_mended: bool,
     /// The odds while the job was open, after each reading.
     pub mids: Vec<Mid>,
     /// The odds at the first verdict: the top is what was stated of the verdict.
@@ -114,8 +117,6 @@ pub struct Run {
 
 /// What is seen after a remedy is what it did, this often: a right one is botched, a wrong one seems to help.
 const PROOF_HOLDS: f64 = 0.98;
-/// Below this share of the leader, at a glance, a verdict is far (of 22 verdicts of the rivals 20 came above 0.5, two after it).
-const FAR: f64 = 0.6;
 /// A check that costs no more minutes is made without weighing everything first.
 const CHEAP: f64 = 3.0;
 /// Steps at most.
@@ -155,6 +156,7 @@ pub(crate) struct Course<'a> {
     times: BTreeMap<String, usize>,
     /// The odds when remedies began to be tried without a verdict, less those that changed nothing.
     left: Vec<SuspectShare>,
+    far: Far,
     run: Run,
 }
 
@@ -188,6 +190,7 @@ impl<'a> Course<'a> {
             },
             times: BTreeMap::new(),
             left: Vec::new(),
+            far: Far::default(),
             run: Run {
                 technician,
                 steps: Vec::new(),
@@ -198,6 +201,7 @@ impl<'a> Course<'a> {
                 guessed: false,
                 ending: Ending::Unfixed,
                 left: 0,
+                half_mended: false,
                 mids: Vec::new(),
                 at_verdict: None,
             },
@@ -227,6 +231,7 @@ impl<'a> Course<'a> {
             }
             let plans = self.run.technician == Technician::Method;
             let advice = if plans { self.desk.advise(&self.request)? } else { self.desk.judge(&self.request)? };
+            self.far.weigh(&advice);
             self.note(&advice);
             if self.run.first.is_none() {
                 self.run.to_verdict = self.purse.minutes;
@@ -303,7 +308,7 @@ impl<'a> Course<'a> {
         }
         let glance = self.desk.glance(&self.request)?;
         let next = match self.run.technician {
-            _ if glance.leading >= FAR => None,
+            _ if !self.far.glance(glance.leading) => None,
             Technician::Halving => self.next_of_halving(glance.shares.iter().copied().enumerate()),
             _ => {
                 let next = self.rivals.next_of_list(self.planting.complaint, |index| self.is_open(index));
@@ -409,6 +414,7 @@ impl<'a> Course<'a> {
             self.planted.faults_left().any(|fault| fault.remedy.verb == verb && part_name(self.machine, fault) == part);
         let removed = works && self.planted.remove(self.machine, &verb, &part);
         let quiet = self.is_quiet()?;
+        self.run.half_mended |= removed && !quiet;
         let mut fixed = quiet && (removed || self.planted.away);
         let truth = fixed;
         if !works && !is_right {

@@ -29,8 +29,10 @@ pub struct Score {
     pub fixed_unproven: usize,
     /// Handed on.
     pub unfixed: usize,
-    /// Everything planted was mended, and no remedy was tried without a verdict.
-    pub all_mended: usize,
+    /// One of several faults was mended and the owner would still have noticed the others.
+    pub half_mended: usize,
+    /// Of these, all were mended in the end, and no remedy was tried without a verdict.
+    pub then_mended: usize,
     /// Mean minutes to the first verdict, or until remedies were tried without one.
     pub to_verdict: f64,
     /// Minutes to the end.
@@ -65,7 +67,8 @@ pub fn score<'a>(runs: impl Iterator<Item = &'a Run>) -> Score {
             Ending::Fixed => score.fixed_unproven += 1,
             Ending::Unfixed => score.unfixed += 1,
         }
-        score.all_mended += usize::from(run.left == 0 && !run.guessed);
+        score.half_mended += usize::from(run.half_mended);
+        score.then_mended += usize::from(run.half_mended && run.left == 0 && !run.guessed);
         minutes.push(run.minutes);
         to_verdict.push(run.to_verdict);
         steps += run.steps.len();

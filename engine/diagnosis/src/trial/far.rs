@@ -1,0 +1,42 @@
+//! Whether a rival's verdict is far, foreseen from a glance at his readings: the full odds cost most of a trial's time and
+//! would change nothing then.
+//! Law: the leader's log odds are those of the last full look, moved by as much as the glance's have moved since.
+//! Limit: a verdict may come one check late. Of 1340 full looks in 60 jobs 957 were foreseen below [`NEAR`], 10 of the
+//! 104 verdicts among them; that moved the mean minutes against the rivals by 1 %.
+
+use libm::{exp, log};
+
+use crate::advice::Advice;
+
+/// Below this share of the leader, at a glance, a verdict is far whatever was seen before.
+const DIM: f64 = 0.6;
+/// Below this share, as foreseen, it is far.
+const NEAR: f64 = 0.85;
+
+/// What the last full look and the last glance gave the leader, in log odds.
+#[derive(Clone, Copy, Debug, Default)]
+pub(crate) struct Far {
+    glanced: f64,
+    /// At a glance, and in full.
+    weighed: Option<(f64, f64)>,
+}
+
+impl Far {
+    /// Takes a glance; whether a verdict is far.
+    pub(crate) fn glance(&mut self, leading: f64) -> bool {
+        self.glanced = logit(leading);
+        let foreseen = self.weighed.map(|(glance, full)| full + self.glanced - glance);
+        leading < DIM || foreseen.is_some_and(|foreseen| 1.0 / (1.0 + exp(-foreseen)) < NEAR)
+    }
+
+    /// Takes a full look. One that asks for a reading to be taken again says nothing of the next.
+    pub(crate) fn weigh(&mut self, advice: &Advice) {
+        let open = advice.verdict.is_none() && advice.next.is_empty();
+        self.weighed = open.then(|| (self.glanced, logit(advice.leading)));
+    }
+}
+
+fn logit(share: f64) -> f64 {
+    let share = share.clamp(1e-6, 1.0 - 1e-6);
+    log(share / (1.0 - share))
+}
