@@ -161,6 +161,12 @@ impl Matrix {
         (0..self.subjects.len()).filter(move |other| *other != of && self.nearest(of, *other).separation <= TELLS)
     }
 
+    /// Names of the faults that another machine can look like.
+    pub fn imitated(&self) -> impl Iterator<Item = &str> + '_ {
+        let faults = (1..self.subjects.len()).filter(|fault| self.imitators(*fault).next().is_some());
+        faults.map(|fault| self.subjects[fault].name.as_str())
+    }
+
     /// Whether some probe at hand tells a fault from a healthy machine.
     pub fn shows(&self, subject: usize) -> bool {
         self.nearest(subject, 0).separation > TELLS

@@ -218,7 +218,7 @@ fn print(report: &Report, page: &mut Page) -> Result<(), Failure> {
     table("By complaint", &report.by_complaint, page)?;
     table("By fault, most failures first", &report.by_fault[..report.by_fault.len().min(20)], page)?;
     if !report.left_out.is_empty() {
-        table("By whether a fault of the catalogue imitates the one left out", &report.left_out, page)?;
+        table("By whether a fault that remains can look like the one left out", &report.left_out, page)?;
     }
     if !report.failures.is_empty() {
         writeln!(page.out(), "\n{BOLD}Confident and wrong, or proven wrong{BOLD:#}")?;

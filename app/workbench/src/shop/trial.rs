@@ -9,7 +9,7 @@ use diagnosis::planted::Unanswered;
 use diagnosis::trial::{
     Calibration, Ending, Interval, Job, Mid, Paired, Run, Score, Technician, Trial, calibration, paired, score,
 };
-use machine::Machine;
+use machine::{Fault, Machine};
 use rayon::prelude::*;
 use serde::Serialize;
 
@@ -36,6 +36,8 @@ pub struct Worked {
     pub sheet: usize,
     /// The job.
     pub job: Job,
+    /// Whether another fault, at some severity, shows on every probe what the planted one shows at the middle of its own.
+    pub imitated: bool,
 }
 
 /// Works all jobs: the first on the first sheet, the next on the next. `done` is told of each that is done.
@@ -47,8 +49,10 @@ pub fn work(sheets: &[(Machine, String)], plan: &Plan, done: impl Fn() + Sync) -
         .iter()
         .map(|(machine, text)| tables::table(machine, text, plan.worlds.unwrap_or_else(|| tables::full(machine))))
         .collect();
+    let matrices: Vec<Matrix> = sheets.iter().map(|(machine, _)| Matrix::of(machine, None)).collect();
     let options: Vec<Options> =
-        sheets.iter().map(|(machine, _)| Options { alike: alike(machine), ..plan.options.clone() }).collect();
+        matrices.iter().map(|matrix| Options { alike: alike(matrix), ..plan.options.clone() }).collect();
+    let imitated: Vec<Vec<&str>> = matrices.iter().map(|matrix| matrix.imitated().collect()).collect();
     // One bench a hand and a sheet: a hand that finds none free makes one.
     let benches: Vec<Mutex<Vec<Trial>>> = sheets.iter().map(|_| Mutex::new(Vec::new())).collect();
     let one = |index: usize| -> Result<Option<Worked>, Unanswered> {
@@ -65,7 +69,8 @@ pub fn work(sheets: &[(Machine, String)], plan: &Plan, done: impl Fn() + Sync) -
                 // Only a shown job wants them; thousands of jobs would fill the memory.
                 job.runs.iter_mut().flat_map(|run| &mut run.steps).for_each(|step| step.odds = Vec::new());
             }
-            Worked { sheet, job }
+            let is_imitated = |(fault, _): &(Fault, f64)| imitated[sheet].contains(&fault.name.as_str());
+            Worked { sheet, imitated: job.planting.faults.iter().any(is_imitated), job }
         }))
     };
     let all: Vec<_> = (0..plan.jobs).into_par_iter().with_max_len(1).map(one).collect::<Result<_, _>>()?;
@@ -73,9 +78,9 @@ pub fn work(sheets: &[(Machine, String)], plan: &Plan, done: impl Fn() + Sync) -
 }
 
 /// Small groups of faults that no probe tells apart: naming one of them is as right as naming another.
-fn alike(machine: &Machine) -> Vec<Vec<String>> {
+fn alike(matrix: &Matrix) -> Vec<Vec<String>> {
     const SMALL: usize = 3;
-    let mut groups = Matrix::of(machine, None).groups_by_name();
+    let mut groups = matrix.groups_by_name();
     groups.retain(|group| (2..=SMALL).contains(&group.len()));
     groups
 }
@@ -103,8 +108,8 @@ pub struct Report {
     pub by_complaint: Vec<Row>,
     /// The method by what was planted, most failures first.
     pub by_fault: Vec<Row>,
-    /// With faults left out of the catalogue: the method where a fault of the catalogue explains all that could be read
-    /// (`imitated`), and where none does (`foreign`).
+    /// With faults left out of the catalogue: the method where a fault that remains can look like the one left out
+    /// (`imitated`), and where none can (`foreign`).
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub left_out: Vec<Row>,
     /// Jobs in which the method was confident and wrong, or proved the wrong thing.
@@ -281,7 +286,7 @@ pub fn report(sheets: &[(Machine, String)], plan: &Plan, worked: &[Worked]) -> R
     let at_verdict: Vec<Mid> = of(Technician::Method).filter_map(|run| run.at_verdict).collect();
     let id = |worked: &Worked| sheets[worked.sheet].0.sheet.id.clone();
     let planted = |worked: &Worked| names(&worked.job).join(" + ");
-    let imitated = |worked: &Worked| if worked.job.imitated { "imitated" } else { "foreign" }.to_owned();
+    let imitated = |worked: &Worked| if worked.imitated { "imitated" } else { "foreign" }.to_owned();
     let mut by_fault = rows(worked, planted);
     by_fault.sort_by_key(|row| (std::cmp::Reverse(row.wrong + row.no_verdict), row.name.clone()));
     Report {

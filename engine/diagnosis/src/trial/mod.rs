@@ -15,7 +15,6 @@ mod purse;
 mod rivals;
 mod score;
 
-use machine::probe::Sort;
 use machine::{Machine, Probe};
 
 pub use chance::Chance;
@@ -25,11 +24,9 @@ pub use options::{Mishaps, Options, Slip, Technician};
 pub use plant::Planting;
 pub use score::{Bin, Calibration, Interval, Paired, Score, calibration, mean, paired, quantile, score};
 
-use crate::advice::Stop;
 use crate::atlas::Atlas;
 use crate::desk::Desk;
 use crate::planted::Unanswered;
-use crate::request::Request;
 use course::Course;
 use plant::plant;
 use rivals::Rivals;
@@ -49,8 +46,6 @@ pub struct Trial {
 pub struct Job {
     /// What was planted.
     pub planting: Planting,
-    /// Of a fault that was left out of the catalogue: whether one of the catalogue explains everything that could be read.
-    pub imitated: bool,
     /// How each technician fared, in the order of [`Technician::ALL`].
     pub runs: Vec<Run>,
 }
@@ -81,28 +76,13 @@ impl Trial {
         let before: Vec<f64> = atlas.cast.suspects.iter().map(|suspect| suspect.odds).collect();
         let told = self.told_odds(&planting, &before, options);
         self.desk.set_odds(&told);
-        let imitated = options.left_out.then(|| self.is_imitated(&planting));
         let runs = Technician::ALL.map(|technician| {
             let ground = (&self.machine, self.probes.as_slice(), &self.rivals);
             Course::new(&mut self.desk, ground, &planting, options, technician).and_then(Course::work)
         });
         self.desk.set_odds(&before);
         let runs = runs.into_iter().collect::<Result<_, _>>()?;
-        Ok(Some(Job { imitated: imitated.transpose()?.unwrap_or(false), planting, runs }))
-    }
-
-    /// Whether a single fault that the desk knows, or none at all, explains everything that could be read on the planted
-    /// machine by an exact hand.
-    fn is_imitated(&mut self, planting: &Planting) -> Result<bool, Unanswered> {
-        let mut planted = planting.machine(&self.machine)?;
-        let mut request = Request { air: Some(planting.air), ..Request::default() };
-        let asked = |probe: &Probe| matches!(probe.sort, Sort::Ask(_));
-        for probe in self.probes.iter().filter(|probe| !asked(probe)) {
-            request.readings.push((probe.name.clone(), planted.answer(&self.machine, &probe.name)?));
-        }
-        let advice = self.desk.judge(&request)?;
-        let single = advice.suspects.first().is_some_and(|leader| !leader.fault.contains(" + "));
-        Ok(single && advice.outliers.is_empty() && advice.stop != Some(Stop::NoneOfThese))
+        Ok(Some(Job { planting, runs }))
     }
 
     /// The odds that the desk is told.
