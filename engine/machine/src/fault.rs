@@ -28,6 +28,8 @@ pub struct Fault {
     pub dimension: Option<Dimension>,
     /// Has a cause behind it and cannot close a job alone.
     pub consequence: bool,
+    /// Whether it can be there at one look and away at the next; a fault of the sheet stays.
+    pub comes_and_goes: bool,
     /// What mends it: verb, words, minutes.
     pub remedy: Mending,
     /// How answers to "what happened since?" multiply the odds.
@@ -129,6 +131,7 @@ impl Machine {
             severity: mode.severity,
             dimension: None,
             consequence: mode.consequence,
+            comes_and_goes: mode.comes_and_goes,
             remedy: mending(&mode.remedy, &part.title),
             since: mode.since,
             changes: Vec::new(),
@@ -309,6 +312,7 @@ impl Machine {
             severity: Severity::None,
             dimension: None,
             consequence: false,
+            comes_and_goes: false,
             remedy: Mending {
                 verb: "mend".to_owned(),
                 title: own.remedy.clone(),

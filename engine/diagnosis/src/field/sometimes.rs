@@ -2,6 +2,7 @@
 //! Law: L = q·L(fault) + (1 − q)·L(healthy) for each reading, q the presence: 1 with 0.88, else 0.3, 0.5 or 0.7.
 //! Source: simulation, docs/oracles.md. Promise: a suspect is given such worlds only where they fit its clues better
 //! than a fault that stays; where they fit as well its odds are the same with and without them.
+//! What is worn, blown or flat does not come and go.
 //! Limit: looks are independent given the presence; only worlds of the cast come and go.
 
 use libm::{exp, log};
@@ -33,8 +34,16 @@ impl Sometimes {
     /// The suspects whose clues fit better if they come and go.
     pub(super) fn of(cast: &Cast, clues: &[Clue<'_>], of_cast: &[Weighed], log_odds: &[f64]) -> Self {
         let few = FEW.min(cast.worlds_each);
+        let can = |suspect: usize| cast.suspects[suspect].fault.as_ref().is_some_and(|fault| fault.comes_and_goes);
         let evidence = |suspect: usize| {
             let mut stays = vec![0.0; few];
+            if !can(suspect) {
+                for (point, stays) in stays.iter_mut().enumerate() {
+                    let world = suspect * cast.worlds_each + point;
+                    *stays = of_cast.iter().map(|weighed| weighed.log_likelihood[world]).sum();
+                }
+                return (log_mean(&stays), f64::NEG_INFINITY);
+            }
             let mut goes = vec![Product::default(); few * PRESENCES.len()];
             for (clue, weighed) in clues.iter().zip(of_cast) {
                 for (point, (stays, goes)) in stays.iter_mut().zip(goes.chunks_exact_mut(PRESENCES.len())).enumerate() {

@@ -1,7 +1,7 @@
 //! What is planted: a fault by its odds at any severity, in a machine whose battery, friction, oil and weather are
 //! anywhere within what healthy machines differ by, and what its owner then says.
 //! Promise: drawn by a generator of its own over the continuous ranges, never one of the desk's what-if cases; a fault
-//! that its owner would not notice makes no job. Source of the shares: those of `complaint` (once in twenty wrong).
+//! that its owner would not notice makes no job, and one that stays is never planted as one that comes and goes. Source of the shares: those of `complaint` (once in twenty wrong).
 
 use circuit::Unsolvable;
 use machine::{Edit, Fault, Machine, Signs};
@@ -10,7 +10,7 @@ use quantity::Celsius;
 use super::chance::Chance;
 use super::options::Options;
 use crate::band::AIR_SIGMA;
-use crate::cast::{Cast, Draw, World};
+use crate::cast::{Cast, Draw, Suspect, World};
 use crate::complaint::{COMPLAINTS, OWNER_IS_WRONG, weight};
 use crate::planted::Planted;
 use crate::request::part_name;
@@ -54,11 +54,14 @@ pub(crate) fn plant(
     options: &Options,
 ) -> Option<Planting> {
     let mut chance = Chance::of(seed, "plant");
+    let stays = |suspect: &Suspect| suspect.fault.as_ref().is_none_or(|fault| !fault.comes_and_goes);
+    let can_be = |(suspect, odds): (&Suspect, &f64)| if options.presence < 1.0 && stays(suspect) { 0.0 } else { *odds };
+    let odds: Vec<f64> = cast.suspects.iter().zip(odds).map(can_be).collect();
     for _ in 0..TRIES {
         let draw = anywhere(&mut chance);
         let mut faults: Vec<(Fault, f64)> = Vec::new();
         while faults.len() < 1 + usize::from(options.doubles) {
-            let fault = cast.suspects[chance.by_weight(odds)?].fault.as_ref()?;
+            let fault = cast.suspects[chance.by_weight(&odds)?].fault.as_ref()?;
             let same = |(other, _): &(Fault, f64)| {
                 other.remedy.verb == fault.remedy.verb && part_name(machine, other) == part_name(machine, fault)
             };

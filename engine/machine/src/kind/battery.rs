@@ -103,6 +103,7 @@ pub static BATTERY: Kind = Kind {
             Severity::Even { low: 0.0, high: 0.15 },
             RECHARGE,
         )
+        .that_stays()
         .as_consequence()
         .after(STANDING),
         Mode::new(
@@ -113,6 +114,7 @@ pub static BATTERY: Kind = Kind {
             Severity::Log { low: 1.8, high: 15.0 },
             REPLACE,
         )
+        .that_stays()
         .after(HEAT),
         Mode::new(
             "dead-cell",
@@ -122,6 +124,7 @@ pub static BATTERY: Kind = Kind {
             Severity::None,
             REPLACE,
         )
+        .that_stays()
         .after(STANDING),
         Mode::new(
             "sulfated",
@@ -131,6 +134,7 @@ pub static BATTERY: Kind = Kind {
             Severity::Log { low: 3.0, high: 30.0 },
             REPLACE,
         )
+        .that_stays()
         .after(STANDING)
         .only("chemistry", &["agm", "flooded"]),
         Mode::new(
@@ -141,6 +145,7 @@ pub static BATTERY: Kind = Kind {
             Severity::Log { low: 1.5, high: 6.0 },
             TOP_UP,
         )
+        .that_stays()
         .after(HEAT)
         .only("chemistry", &["flooded"]),
         Mode::new("broken-inside", "is broken inside", 1.0, &[Effect::Open("")], Severity::None, REPLACE).after(SHOCK),
@@ -156,6 +161,7 @@ pub static BATTERY: Kind = Kind {
             Severity::None,
             TURN,
         )
+        .that_stays()
         .after(HANDS),
     ],
     share: 33.0,

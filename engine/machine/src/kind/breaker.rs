@@ -34,6 +34,7 @@ pub static BREAKER: Kind = Kind {
     branches: &[Path { name: "", from: 0, to: 1 }],
     modes: &[
         Mode::new("tripped", "has tripped", 3.0, &[Effect::Open("")], Severity::None, RESET)
+            .that_stays()
             .as_consequence()
             .after(JUMP)
             .only("resets", &["by-hand"]),
@@ -47,6 +48,7 @@ pub static BREAKER: Kind = Kind {
         )
         .after(HEAT),
         Mode::new("does-not-reset", "is open and does not reset", 1.5, &[Effect::Open("")], Severity::None, REPLACE)
+            .that_stays()
             .after(SHOCK),
         Mode::new(
             "contacts-burnt",
@@ -65,6 +67,7 @@ pub static BREAKER: Kind = Kind {
             Severity::None,
             REPLACE,
         )
+        .that_stays()
         .after(JUMP),
     ],
     share: 2.0,

@@ -43,8 +43,10 @@ pub static BUSHING: Kind = Kind {
             Severity::Even { low: 0.15e-3, high: 0.5e-3 },
             REPLACE,
         )
+        .that_stays()
         .after(STANDING),
         Mode::new("seized", "has seized on the shaft", 0.5, &[Effect::Set("seized", 1.0)], Severity::None, REPLACE)
+            .that_stays()
             .after(DAMP),
     ],
     share: 3.0,

@@ -48,6 +48,7 @@ pub static CONNECTOR: Kind = Kind {
             Severity::None,
             PLUG,
         )
+        .that_stays()
         .after(HANDS),
         Mode::new(
             "corroded",

@@ -75,6 +75,7 @@ pub static DIODE: Kind = Kind {
             Severity::None,
             TURN,
         )
+        .that_stays()
         .after(HANDS),
     ],
     share: 1.0,

@@ -117,6 +117,7 @@ pub static DRIVE: Kind = Kind {
         )
         .after(HANDS),
         Mode::new("jammed-in-mesh", "is jammed in mesh", 1.0, &[Effect::Set("jammed", 1.0)], Severity::None, FREE)
+            .that_stays()
             .after(HANDS),
     ],
     share: 5.0,

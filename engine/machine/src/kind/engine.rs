@@ -54,6 +54,7 @@ pub static ENGINE: Kind = Kind {
             Severity::Log { low: 1.6, high: 4.0 },
             OVERHAUL,
         )
+        .that_stays()
         .after(HEAT),
         Mode::new(
             "blocked",
@@ -63,6 +64,7 @@ pub static ENGINE: Kind = Kind {
             Severity::None,
             DRAIN,
         )
+        .that_stays()
         .after(WATER),
         Mode::new(
             "low-compression",
@@ -72,6 +74,7 @@ pub static ENGINE: Kind = Kind {
             Severity::Even { low: 0.3, high: 0.6 },
             OVERHAUL,
         )
+        .that_stays()
         .after(HEAT),
     ],
     share: 1.5,

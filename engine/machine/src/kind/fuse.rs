@@ -31,6 +31,7 @@ pub static FUSE: Kind = Kind {
     branches: &[Path { name: "", from: 0, to: 1 }],
     modes: &[
         Mode::new("blown", "has blown", 3.0, &[Effect::Set("blown", 1.0)], Severity::None, REPLACE)
+            .that_stays()
             .as_consequence()
             .after(JUMP),
         Mode::new("cracked", "is cracked inside", 0.5, &[Effect::Set("cracked", 1.0)], Severity::None, REPLACE)
@@ -43,6 +44,7 @@ pub static FUSE: Kind = Kind {
             Severity::Log { low: 0.05, high: 0.6 },
             RIGHT_ONE,
         )
+        .that_stays()
         .after(HANDS),
         Mode::new(
             "too-large",
@@ -52,6 +54,7 @@ pub static FUSE: Kind = Kind {
             Severity::Log { low: 2.0, high: 20.0 },
             RIGHT_ONE,
         )
+        .that_stays()
         .after(HANDS),
         Mode::new(
             "spread-holder",

@@ -31,7 +31,8 @@ pub static INDUCTOR: Kind = Kind {
             &[Effect::Scale("resistance")],
             Severity::Even { low: 0.2, high: 0.7 },
             REPLACE,
-        ),
+        )
+        .that_stays(),
     ],
     share: 0.2,
     lower: |part| part.resist(0, part.ohms(RESISTANCE)),

@@ -53,6 +53,7 @@ pub static JOINT: Kind = Kind {
         )
         .after(HANDS),
         Mode::new("off", "is off", 1.0, &[Effect::Open(""), Effect::Choose("looks", "off")], Severity::None, FASTEN)
+            .that_stays()
             .after(SHOCK),
     ],
     share: 5.0,

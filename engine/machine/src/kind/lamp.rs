@@ -32,7 +32,7 @@ pub static LAMP: Kind = Kind {
 };
 
 pub(super) const MODES: &[Mode] = &[
-    Mode::new("open", "is burnt out", 2.0, &[Effect::Open("")], Severity::None, REPLACE).after(SHOCK),
+    Mode::new("open", "is burnt out", 2.0, &[Effect::Open("")], Severity::None, REPLACE).that_stays().after(SHOCK),
     Mode::new(
         "shorted",
         "has a shorted socket",

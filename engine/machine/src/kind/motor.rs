@@ -41,7 +41,9 @@ pub static MOTOR: Kind = Kind {
     branches: &[Path { name: "", from: 0, to: 1 }],
     modes: &[
         Mode::new("open", "is open", 2.0, &[Effect::Open("")], Severity::None, REPLACE),
-        Mode::new("seized", "is seized", 1.0, &[Effect::Set("seized", 1.0)], Severity::None, REPLACE).after(DAMP),
+        Mode::new("seized", "is seized", 1.0, &[Effect::Set("seized", 1.0)], Severity::None, REPLACE)
+            .that_stays()
+            .after(DAMP),
         Mode::new(
             "shorted-turns",
             "has shorted turns",
@@ -50,6 +52,7 @@ pub static MOTOR: Kind = Kind {
             Severity::Even { low: 0.5, high: 0.9 },
             REPLACE,
         )
+        .that_stays()
         .as_consequence()
         .after(HEAT),
         Mode::new(

@@ -29,6 +29,7 @@ pub static PUMP: Kind = Kind {
             Severity::Log { low: 2.0, high: 12.0 },
             REPLACE,
         )
+        .that_stays()
         .after(STANDING),
     ],
     share: 0.5,

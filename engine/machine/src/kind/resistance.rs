@@ -20,7 +20,8 @@ pub static RESISTANCE: Kind = Kind {
             &[Effect::Scale("resistance")],
             Severity::Log { low: 1.5, high: 20.0 },
             REPLACE,
-        ),
+        )
+        .that_stays(),
         Mode::new(
             "low",
             "has too little resistance",
@@ -28,7 +29,8 @@ pub static RESISTANCE: Kind = Kind {
             &[Effect::Scale("resistance")],
             Severity::Log { low: 0.05, high: 0.7 },
             REPLACE,
-        ),
+        )
+        .that_stays(),
         Mode::new("shorted", "is shorted", 0.3, &[Effect::Set("resistance", 1e-3)], Severity::None, REPLACE),
     ],
     share: 1.0,

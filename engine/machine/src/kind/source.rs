@@ -34,6 +34,7 @@ pub static SOURCE: Kind = Kind {
             Severity::Even { low: 0.6, high: 0.95 },
             CHARGE,
         )
+        .that_stays()
         .as_consequence()
         .after(STANDING),
         Mode::new(
@@ -43,7 +44,8 @@ pub static SOURCE: Kind = Kind {
             &[Effect::Add("resistance")],
             Severity::Log { low: 10e-3, high: 1.0 },
             REPLACE,
-        ),
+        )
+        .that_stays(),
         // One of six cells gives nothing.
         Mode::new(
             "dead-cell",
@@ -52,7 +54,8 @@ pub static SOURCE: Kind = Kind {
             &[Effect::Scale("voltage")],
             Severity::Even { low: 0.70, high: 0.84 },
             REPLACE,
-        ),
+        )
+        .that_stays(),
     ],
     share: 33.0,
     lower: |part| {

@@ -129,6 +129,9 @@ pub struct Mode {
     pub severity: Severity,
     /// A flat battery or a blown fuse has a cause behind it; such a mode cannot close a job alone.
     pub consequence: bool,
+    /// Whether it can be there at one look and away at the next, as what touches, breaks or sticks can; what is worn,
+    /// blown, flat or misfitted stays (common practice, no source).
+    pub comes_and_goes: bool,
     /// What mends it.
     pub remedy: Remedy,
     /// How the answer to "what happened since it last worked?" multiplies its odds.
@@ -244,6 +247,7 @@ impl Mode {
             effects,
             severity,
             consequence: false,
+            comes_and_goes: true,
             remedy,
             since: &[],
             only: None,
@@ -253,6 +257,11 @@ impl Mode {
     /// The same, with a cause behind it.
     pub const fn as_consequence(self) -> Self {
         Self { consequence: true, ..self }
+    }
+
+    /// The same, of what stays as it is until it is mended.
+    pub const fn that_stays(self) -> Self {
+        Self { comes_and_goes: false, ..self }
     }
 
     /// The same, for parts of which a field has one of these words.

@@ -127,6 +127,7 @@ pub static STARTER: Kind = Kind {
             Severity::Even { low: 0.4, high: 0.85 },
             REPLACE,
         )
+        .that_stays()
         .as_consequence()
         .after(HEAT),
         Mode::new(
@@ -138,7 +139,9 @@ pub static STARTER: Kind = Kind {
             STUD,
         )
         .after(HANDS),
-        Mode::new("seized", "is seized", 1.0, &[Effect::Set("seized", 1.0)], Severity::None, STRIP).after(DAMP),
+        Mode::new("seized", "is seized", 1.0, &[Effect::Set("seized", 1.0)], Severity::None, STRIP)
+            .that_stays()
+            .after(DAMP),
     ],
     share: 7.0,
     lower: |part| {

@@ -57,6 +57,7 @@ pub static STATOR: Kind = Kind {
             Severity::Even { low: 0.3, high: 0.8 },
             REPLACE,
         )
+        .that_stays()
         .as_consequence()
         .after(HEAT),
     ],

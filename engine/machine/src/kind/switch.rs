@@ -82,6 +82,7 @@ pub static SWITCH: Kind = Kind {
             Severity::None,
             UNBRIDGE,
         )
+        .that_stays()
         .after(HANDS)
         .only("role", &["interlock"]),
     ],
