@@ -62,5 +62,5 @@ fn a_typed_probe_outside_the_atlas(bencher: divan::Bencher) {
 fn restored_from_bytes(bencher: divan::Bencher) {
     let machine = curlew();
     let bytes = Atlas::build(&machine, WORLDS).to_bytes();
-    bencher.bench_local(|| Survey::new(&machine, WORLDS).restore(&bytes).unwrap().signs.len());
+    bencher.bench_local(|| Survey::new(&machine, WORLDS).restore(&bytes[..]).unwrap().signs.len());
 }

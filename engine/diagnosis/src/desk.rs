@@ -139,7 +139,7 @@ impl Desk {
     }
 }
 
-fn nothing_fits() -> Advice {
+pub(crate) fn nothing_fits() -> Advice {
     Advice {
         suspects: Vec::new(),
         unexplained: 1.0,

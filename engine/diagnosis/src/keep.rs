@@ -1,7 +1,10 @@
 //! An atlas as bytes and back, for a cache on disk; the caller decides where it lies and under which key.
-//! Form: magic, counts, per column the numbers, bins and kernel, then the signs, then a sum over all that; little-endian.
-//! Promise: bytes of another form, of another size, cut short or changed on the way are refused, never half used.
+//! Form: magic, counts, per column the numbers, ranges, bins and kernel, then the signs, then a sum over all that;
+//! little-endian. Promise: bytes of another form, of another size, cut short or changed on the way are refused, never
+//! half used. They are read as they come: a second copy of them would cost a third of the time.
 //! Limit: the sum guards against accidents, not against intent.
+
+use std::io::Read;
 
 use machine::Signs;
 
@@ -10,7 +13,7 @@ use crate::bins::{Bins, Outcome};
 use crate::column::Column;
 use crate::inference::Kernel;
 
-const MAGIC: &[u8; 8] = b"atlas-03";
+const MAGIC: &[u8; 8] = b"atlas-04";
 
 impl Atlas {
     /// The atlas as bytes.
@@ -22,9 +25,10 @@ impl Atlas {
         put(&mut out, self.columns.len());
         for column in &self.columns {
             floats(&mut out, &column.low);
-            out.push(u8::from(column.high.is_some()));
-            if let Some(high) = &column.high {
-                floats(&mut out, high);
+            put(&mut out, column.ranges.len());
+            for (world, high) in &column.ranges {
+                out.extend_from_slice(&world.to_le_bytes());
+                out.extend_from_slice(&high.to_le_bytes());
             }
             out.extend_from_slice(&column.bins.classes);
             put(&mut out, column.bins.outcomes.len());
@@ -53,20 +57,17 @@ impl Atlas {
             out.extend_from_slice(&signs.speed.to_le_bytes());
             out.extend_from_slice(&signs.rest_draw.to_le_bytes());
         }
-        let sum = sum(&out);
-        out.extend_from_slice(&sum.to_le_bytes());
+        let mut sum = Sum::default();
+        sum.add(&out);
+        out.extend_from_slice(&sum.of_all().to_le_bytes());
         out
     }
 }
 
 impl Survey<'_> {
-    /// The atlas of this survey from bytes that [`Atlas::to_bytes`] gave; nothing if they are not of this survey.
-    pub fn restore(self, bytes: &[u8]) -> Option<Atlas> {
-        let (bytes, kept) = bytes.split_last_chunk::<8>()?;
-        if sum(bytes).to_le_bytes() != *kept {
-            return None;
-        }
-        let mut input = Input(bytes);
+    /// The atlas of this survey from what [`Atlas::to_bytes`] gave; nothing if that is not of this survey.
+    pub fn restore(self, from: impl Read) -> Option<Atlas> {
+        let mut input = Input { from, sum: Sum::default(), taken: Vec::new() };
         if input.take(MAGIC.len())? != MAGIC || input.count()? != self.len() || input.count()? != self.probes.len() {
             return None;
         }
@@ -90,20 +91,46 @@ impl Survey<'_> {
                 rest_draw: input.float()?,
             });
         }
-        input.0.is_empty().then(|| self.finish(columns, signs))
+        input.is_whole().then(|| self.finish(columns, signs))
     }
 }
 
 /// A sum over eight bytes at a time; each step can be undone, so one changed byte always changes it.
-fn sum(bytes: &[u8]) -> u64 {
+#[derive(Default)]
+struct Sum {
+    sum: u64,
+    length: u64,
+    /// Bytes that wait for others to make eight.
+    waiting: Vec<u8>,
+}
+
+impl Sum {
     const ODD: u64 = 0x9e37_79b9_7f4a_7c15;
-    let mut chunks = bytes.chunks_exact(8);
-    let mix = |sum: u64, word: u64| (sum ^ word).wrapping_mul(ODD).rotate_left(29);
-    let word = |eight: &[u8]| eight.iter().rev().fold(0, |word, byte| word << 8 | u64::from(*byte));
-    let mut sum =
-        chunks.by_ref().fold(bytes.len() as u64, |sum, eight| mix(sum, eight.try_into().map_or(0, u64::from_le_bytes)));
-    sum = mix(sum, word(chunks.remainder()));
-    mix(sum, ODD)
+
+    fn mix(&mut self, word: u64) {
+        self.sum = (self.sum ^ word).wrapping_mul(Self::ODD).rotate_left(29);
+    }
+
+    fn add(&mut self, bytes: &[u8]) {
+        self.length += bytes.len() as u64;
+        let missing = if self.waiting.is_empty() { 0 } else { (8 - self.waiting.len()).min(bytes.len()) };
+        let (first, rest) = bytes.split_at(missing);
+        self.waiting.extend_from_slice(first);
+        if let Ok(eight) = <[u8; 8]>::try_from(self.waiting.as_slice()) {
+            self.mix(u64::from_le_bytes(eight));
+            self.waiting.clear();
+        }
+        let (words, rest) = rest.as_chunks::<8>();
+        words.iter().for_each(|eight| self.mix(u64::from_le_bytes(*eight)));
+        self.waiting.extend_from_slice(rest);
+    }
+
+    fn of_all(&mut self) -> u64 {
+        let last = self.waiting.iter().rev().fold(0, |word, byte| word << 8 | u64::from(*byte));
+        self.mix(last);
+        self.mix(self.length);
+        self.sum
+    }
 }
 
 fn put(out: &mut Vec<u8>, count: usize) {
@@ -114,13 +141,26 @@ fn floats(out: &mut Vec<u8>, values: &[f32]) {
     out.extend(values.iter().flat_map(|value| value.to_le_bytes()));
 }
 
-struct Input<'a>(&'a [u8]);
+struct Input<R> {
+    from: R,
+    sum: Sum,
+    taken: Vec<u8>,
+}
 
-impl<'a> Input<'a> {
-    fn take(&mut self, count: usize) -> Option<&'a [u8]> {
-        let (head, tail) = self.0.split_at_checked(count)?;
-        self.0 = tail;
-        Some(head)
+impl<R: Read> Input<R> {
+    fn take(&mut self, count: usize) -> Option<&[u8]> {
+        self.taken.resize(count, 0);
+        self.from.read_exact(&mut self.taken).ok()?;
+        self.sum.add(&self.taken);
+        Some(&self.taken)
+    }
+
+    /// Whether the sum of all that was taken follows, and nothing after it.
+    fn is_whole(mut self) -> bool {
+        let mut kept = [0; 8];
+        let sum = self.sum.of_all().to_le_bytes();
+        let ends = self.from.read_exact(&mut kept).is_ok() && self.from.read(&mut [0]).is_ok_and(|more| more == 0);
+        ends && kept == sum
     }
 
     fn count(&mut self) -> Option<usize> {
@@ -139,7 +179,11 @@ impl<'a> Input<'a> {
 
     fn column(&mut self, worlds: usize) -> Option<Column> {
         let low = self.floats(worlds)?;
-        let high = if self.take(1)?[0] == 1 { Some(self.floats(worlds)?) } else { None };
+        let mut ranges = Vec::new();
+        for _ in 0..self.count()? {
+            let world = u32::from_le_bytes(self.take(4)?.try_into().ok()?);
+            ranges.push((world, f32::from_le_bytes(self.take(4)?.try_into().ok()?)));
+        }
         let classes = self.take(worlds)?.to_vec();
         let count = self.count()?;
         let mut outcomes = Vec::new();
@@ -159,6 +203,6 @@ impl<'a> Input<'a> {
             shares.push(self.float()?);
         }
         let kernel = if rows > 0 { Some(Kernel::new(count, shares).ok()?) } else { None };
-        Some(Column { low, high, bins: Bins { classes, outcomes, kernel } })
+        Some(Column { low, ranges, bins: Bins { classes, outcomes, kernel } })
     }
 }

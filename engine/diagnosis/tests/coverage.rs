@@ -69,6 +69,9 @@ fn law_no_probe_tells_the_members_of_a_group_apart() {
             }
         }
         assert!(pairs > 60, "{id}: {pairs}");
+        let imitated: Vec<&str> = matrix.imitated().collect();
+        let alike = matrix.groups_by_name().into_iter().filter(|group| group.len() > 1).flatten();
+        assert!(alike.into_iter().all(|fault| imitated.contains(&fault.as_str())), "{id}: {imitated:?}");
     }
 }
 

@@ -124,7 +124,7 @@ fn law_an_atlas_built_in_pieces_equals_one_built_whole() {
 fn law_an_atlas_comes_back_from_its_bytes_exactly() {
     let (machine, atlas) = &both()[0];
     let bytes = atlas.to_bytes();
-    let back = Survey::new(machine, WORLDS).restore(&bytes).unwrap();
+    let back = Survey::new(machine, WORLDS).restore(&bytes[..]).unwrap();
     assert!(
         back.to_bytes() == bytes && back.signs == atlas.signs && back.nominal == atlas.nominal && back.air == atlas.air
     );
@@ -141,20 +141,20 @@ fn law_bytes_cut_short_or_changed_or_of_another_survey_are_refused() {
     let whole = survey();
     let piece = whole.piece(0..whole.len());
     let bytes = whole.assemble(vec![piece]).to_bytes();
-    assert!(survey().restore(&bytes).is_some());
+    assert!(survey().restore(&bytes[..]).is_some());
     for length in (0..bytes.len()).step_by(97).chain([bytes.len() - 1]) {
         assert!(survey().restore(&bytes[..length]).is_none(), "{length} of {} bytes", bytes.len());
     }
     let mut longer = bytes.clone();
     longer.push(0);
-    assert!(survey().restore(&longer).is_none());
+    assert!(survey().restore(&longer[..]).is_none());
     for at in (0..bytes.len()).step_by(61) {
         let mut changed = bytes.clone();
         changed[at] ^= 0x10;
-        assert!(survey().restore(&changed).is_none(), "byte {at} changed");
+        assert!(survey().restore(&changed[..]).is_none(), "byte {at} changed");
     }
-    assert!(Survey::of(&machine, 3, probes()).restore(&bytes).is_none());
-    assert!(Survey::of(&machine, 2, probes().into_iter().take(11).collect()).restore(&bytes).is_none());
+    assert!(Survey::of(&machine, 3, probes()).restore(&bytes[..]).is_none());
+    assert!(Survey::of(&machine, 2, probes().into_iter().take(11).collect()).restore(&bytes[..]).is_none());
 }
 
 #[test]

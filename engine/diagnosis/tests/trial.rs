@@ -179,3 +179,20 @@ fn law_a_fault_left_out_of_the_catalogue_is_never_named() {
         }
     }
 }
+
+#[test]
+fn law_only_what_can_come_and_go_is_planted_so() {
+    let comes = |job: &Job| job.planting.faults.iter().all(|(fault, _)| fault.comes_and_goes);
+    assert!(jobs(&Options { presence: 0.5, ..Options::default() }).iter().all(comes));
+    assert!(!usual().iter().all(comes), "no fault that stays was planted: the law is not tried");
+}
+
+#[test]
+fn law_a_job_is_half_mended_only_where_there_are_two_faults() {
+    assert!(usual().iter().flat_map(|job| &job.runs).all(|run| !run.half_mended));
+    let doubles = jobs(&Options { doubles: true, ..Options::default() });
+    for run in doubles.iter().flat_map(|job| &job.runs).filter(|run| run.half_mended) {
+        let remedies = run.steps.iter().filter(|step| step.name.starts_with("try:")).count();
+        assert!(remedies > 1 || run.left > 0);
+    }
+}

@@ -3,7 +3,7 @@
 //! cache that cannot be written costs time, never an answer.
 
 use std::fs;
-use std::io::Write;
+use std::io::{BufReader, Write};
 use std::path::{Path, PathBuf};
 
 use diagnosis::{Atlas, Survey};
@@ -31,8 +31,8 @@ pub fn full(machine: &Machine) -> usize {
 /// The table of a machine: from the cache, else computed and kept there.
 pub fn table(machine: &Machine, sheet: &str, worlds_each: usize) -> Atlas {
     let file = file(sheet, worlds_each);
-    let kept = file.as_deref().and_then(|file| fs::read(file).ok());
-    if let Some(atlas) = kept.and_then(|bytes| Survey::new(machine, worlds_each).restore(&bytes)) {
+    let kept = file.as_deref().and_then(|file| fs::File::open(file).ok()).map(BufReader::new);
+    if let Some(atlas) = kept.and_then(|kept| Survey::new(machine, worlds_each).restore(kept)) {
         return atlas;
     }
     let atlas = computed(machine, worlds_each);

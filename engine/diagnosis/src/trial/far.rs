@@ -40,3 +40,19 @@ fn logit(share: f64) -> f64 {
     let share = share.clamp(1e-6, 1.0 - 1e-6);
     log(share / (1.0 - share))
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::desk::nothing_fits;
+
+    #[test]
+    fn law_a_verdict_is_near_where_the_glance_has_moved_as_far_as_the_full_odds_lacked() {
+        let mut far = Far::default();
+        assert!(far.glance(0.5), "dim at a glance");
+        assert!(!far.glance(0.7), "never looked at in full");
+        far.weigh(&Advice { leading: 0.4, ..nothing_fits() });
+        assert!(far.glance(0.7), "as the full odds were");
+        assert!(far.glance(0.9) && !far.glance(0.99), "log odds of 0.4 move by as much as the glance's");
+    }
+}
