@@ -90,13 +90,15 @@ impl Turn<'_> {
             let weakest = |left: &usize, right: &usize| without[*left].total_cmp(&without[*right]);
             let keystones = || (0..without.len()).filter(rests);
             advice.keystone = keystones().min_by(weakest).map(|index| taken[index].key.clone());
-            // The weakest is taken again whatever it costs, the others where the remedy is dear beside them.
+            // The weakest is taken again whatever it costs, the others where the remedy is dear beside them, sooner where
+            // a lead may have been off.
             let checked = keystones().any(|index| taken[index].times > 1);
-            let dear = |column: usize| {
+            let dear = |column: usize, idle: bool| {
                 let remedy = group.remedy.map_or(f64::INFINITY, |remedy| remedy.minutes);
-                self.atlas.probes[column].minutes <= DEAR * remedy
+                self.atlas.probes[column].minutes <= if idle { SOON } else { DEAR } * remedy
             };
-            let worth = |index: &usize| again(*index).is_some_and(|column| !checked || dear(column));
+            let worth =
+                |index: &usize| again(*index).is_some_and(|column| !checked || dear(column, taken[*index].idle));
             repeat = repeat.or(keystones().filter(worth).min_by(weakest));
             if fixed || repeat.is_none() {
                 if winner == [0] {

@@ -232,6 +232,19 @@ impl Clue<'_> {
         format!("{} {} {:?} {} {says}", self.key, self.shown, self.tried, self.times)
     }
 
+    /// Whether a meter with a lead off would show the same: nothing, or `OL` ohms.
+    pub(super) fn is_idle(&self) -> bool {
+        let ClueSort::Read { probe, reading, .. } = &self.sort else { return false };
+        match reading {
+            _ if !matches!(probe.sort, Sort::Meter(..)) => false,
+            Reading::Number(value) if probe.dimension() != Dimension::Resistance => {
+                value.abs() <= 3.0 * sigma(probe, 0.0)
+            }
+            Reading::Overload => true,
+            _ => false,
+        }
+    }
+
     /// Whether it has a residual.
     pub(super) fn is_number(&self) -> bool {
         matches!(self.sort, ClueSort::Air(_) | ClueSort::Read { reading: Reading::Number(_), .. })

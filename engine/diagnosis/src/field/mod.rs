@@ -65,6 +65,8 @@ pub(crate) struct Taken {
     pub(crate) times: usize,
     /// Whether it is of the machine as it is now: no remedy has been tried since.
     pub(crate) now: bool,
+    /// Whether a meter with a lead off would show the same.
+    pub(crate) idle: bool,
 }
 
 /// Worlds and readings of one job.
@@ -198,8 +200,8 @@ impl<'a> Sources<'a> {
                 && readings.add(&worlds, evidence).is_ok()
             {
                 let Clue { key, shown, probe, times, tried, .. } = clue;
-                let now = *tried == tried_now;
-                taken.push(Taken { key: key.clone(), shown: shown.clone(), probe: *probe, times: *times, now });
+                let (now, idle) = (*tried == tried_now, clue.is_idle());
+                taken.push(Taken { key: key.clone(), shown: shown.clone(), probe: *probe, times: *times, now, idle });
             }
         }
         let beyond = self.beyond(&drawn.seen, &sometimes);
