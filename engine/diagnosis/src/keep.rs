@@ -91,7 +91,7 @@ impl Survey<'_> {
                 rest_draw: input.float()?,
             });
         }
-        input.is_whole().then(|| self.finish(columns, signs))
+        input.ends_whole().then(|| self.finish(columns, signs))
     }
 }
 
@@ -156,7 +156,7 @@ impl<R: Read> Input<R> {
     }
 
     /// Whether the sum of all that was taken follows, and nothing after it.
-    fn is_whole(mut self) -> bool {
+    fn ends_whole(mut self) -> bool {
         let mut kept = [0; 8];
         let sum = self.sum.of_all().to_le_bytes();
         let ends = self.from.read_exact(&mut kept).is_ok() && self.from.read(&mut [0]).is_ok_and(|more| more == 0);

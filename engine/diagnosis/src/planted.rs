@@ -9,7 +9,7 @@
 use circuit::Unsolvable;
 use machine::probe::Sort;
 use machine::{Edit, Fault, Machine, Observer, Probe, Program, Seen, Signs};
-use quantity::{Celsius, show};
+use quantity::Celsius;
 
 use crate::advice::{Advice, Stop, Verdict};
 use crate::complaint::{COMPLAINTS, weight};
@@ -163,10 +163,7 @@ impl Planted {
 
 /// What is seen, as it would be typed.
 pub(crate) fn typed(probe: &Probe, seen: Seen) -> String {
-    let number = |value: f64| match &probe.face {
-        Some(face) => face.show(value, probe.dimension()),
-        None => show(value, probe.dimension()),
-    };
+    let number = |value: f64| probe.display(value);
     match seen {
         Seen::Number(value) => number(value),
         Seen::Range(low, high) => format!("{}..{}", number(low), number(high)),

@@ -162,7 +162,7 @@ impl Turn<'_> {
     fn unheard(&self, entry: &Entry) -> Option<Reason> {
         match entry {
             Entry::Took(probe, reading) if !self.known.counts(probe, reading) => Some(Reason {
-                reading: format!("{} = {}", probe.name, reading.show(probe.dimension())),
+                reading: format!("{} = {}", probe.name, probe.show(reading)),
                 text: "does not count before the ammeter has shown a load that is known: `meter:amps`".to_owned(),
                 weight: 0.0,
             }),

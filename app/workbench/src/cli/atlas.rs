@@ -14,7 +14,7 @@ use super::Ending;
 use super::failure::Failure;
 use super::findings::usable;
 use super::print::{BOLD, DIM, Page, WIDTH, wrapped};
-use crate::shop::probes::{displayed, displayed_band};
+use crate::shop::probes::displayed_band;
 use crate::shop::readings::{Spread, Told, as_healthy, bits, columns, spreads};
 use crate::shop::{sheets, tables};
 
@@ -159,13 +159,13 @@ fn middle(probe: &Probe, spread: &Spread<'_>) -> String {
     match (spread.word, spread.median, spread.over) {
         (Some(word), _, _) => word.to_owned(),
         (_, _, Some(over)) if over >= 0.5 => "OL".to_owned(),
-        (_, Some(median), _) => displayed(probe, median),
+        (_, Some(median), _) => probe.display(median),
         _ => "nothing".to_owned(),
     }
 }
 
 fn in_full(probe: &Probe, spread: &Spread<'_>) -> [String; 3] {
-    let number = |value: Option<f64>| value.map_or_else(String::new, |value| displayed(probe, value));
+    let number = |value: Option<f64>| value.map_or_else(String::new, |value| probe.display(value));
     match (spread.word, spread.share, spread.over) {
         (Some(word), share, _) => {
             [String::new(), word.to_owned(), share.map_or_else(String::new, |share| format!("{:.0} %", share * 100.0))]

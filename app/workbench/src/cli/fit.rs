@@ -13,7 +13,7 @@ use super::findings::usable;
 use super::print::{DIM, Page, WIDTH, wrapped};
 use super::work::say;
 use crate::shop::advice::air;
-use crate::shop::fit::{SEEN, Told, Unwritten, as_read, as_seen, keep, listed, readings, rewritten};
+use crate::shop::fit::{SEEN, Told, Unwritten, as_seen, keep, listed, readings, rewritten};
 use crate::shop::sheets;
 
 /// Fit a sheet's own values to readings of a healthy machine
@@ -155,7 +155,7 @@ fn print(answer: &Answer, page: &mut Page) -> Result<(), Failure> {
     say::heading(page, "Readings: as read, by the sheet, fitted")?;
     for one in &answer.readings {
         writeln!(page.out(), "  {}", one.probe.name)?;
-        let (read, sheet) = (as_read(&one.probe, &one.reading), as_seen(&one.probe, one.sheet.0));
+        let (read, sheet) = (one.probe.show(&one.reading), as_seen(&one.probe, one.sheet.0));
         let off = |sigma: f64| if sigma.is_finite() { format!("{sigma:+.1}") } else { "differs".to_owned() };
         let note = if one.is_explained() { "" } else { "  no value explains it" };
         let fitted = as_seen(&one.probe, one.fitted.0);

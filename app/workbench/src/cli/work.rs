@@ -394,7 +394,7 @@ impl Session<'_> {
         let (Some(band), Some(value)) = (&step.band, self.job.reading(&step.probe)) else { return };
         let faults = self.machine.faults();
         if let Ok(request::Entry::Took(probe, reading)) = request::entry(&self.machine, &faults, &step.probe, value) {
-            let shown = reading.show(probe.dimension());
+            let shown = probe.show(&reading);
             let verdict =
                 if proof::within(band, &reading) { "as a healthy machine" } else { "not as a healthy machine" };
             // A remark about a reading is not worth failing for.

@@ -8,12 +8,11 @@ use std::path::Path;
 use diagnosis::fit::{Compared, Fit, Fitted};
 use diagnosis::request::{self, Entry};
 use machine::{Machine, Probe, Seen};
-use quantity::{Dimension, Reading, show, show_with};
+use quantity::{Dimension, Reading, show_with};
 use serde::Serialize;
 use toml_edit::{DocumentMut, Item, Value, value};
 
 use super::advice::Asked;
-use super::probes::displayed;
 use super::refusal::Refusal;
 use super::sheets::{self, OpenError};
 
@@ -214,7 +213,7 @@ impl<'a> From<&'a Compared> for Explained<'a> {
         let finite = |sigma: f64| sigma.is_finite().then_some(sigma);
         Self {
             probe: &one.probe.name,
-            read: as_read(&one.probe, &one.reading),
+            read: one.probe.show(&one.reading),
             sheet: as_seen(&one.probe, one.sheet.0),
             fitted: as_seen(&one.probe, one.fitted.0),
             sheet_sigma: finite(one.sheet.1),
@@ -224,24 +223,11 @@ impl<'a> From<&'a Compared> for Explained<'a> {
     }
 }
 
-/// A reading as its instrument shows it.
-pub fn as_read(probe: &Probe, reading: &Reading) -> String {
-    match reading {
-        Reading::Number(number) => displayed(probe, *number),
-        Reading::Range { low, high } => format!("{}..{}", displayed(probe, *low), displayed(probe, *high)),
-        Reading::Above(limit) => format!(">{}", show(*limit, probe.dimension())),
-        Reading::Below(limit) => format!("<{}", show(*limit, probe.dimension())),
-        Reading::Overload => "OL".to_owned(),
-        Reading::Word(word) => word.clone(),
-        Reading::Skip => "skip".to_owned(),
-    }
-}
-
 /// What is seen as the instrument shows it.
 pub fn as_seen(probe: &Probe, seen: Seen) -> String {
     match seen {
-        Seen::Number(number) => displayed(probe, number),
-        Seen::Range(low, high) => format!("{}..{}", displayed(probe, low), displayed(probe, high)),
+        Seen::Number(number) => probe.display(number),
+        Seen::Range(low, high) => format!("{}..{}", probe.display(low), probe.display(high)),
         Seen::Over => "OL".to_owned(),
         Seen::Word(word) => probe.words().get(usize::from(word)).copied().unwrap_or("nothing").to_owned(),
         Seen::Nothing => "nothing".to_owned(),

@@ -4,7 +4,7 @@
 use diagnosis::Desk;
 use diagnosis::advice::Band;
 use machine::{Machine, Probe};
-use quantity::{Celsius, show};
+use quantity::Celsius;
 use serde::Serialize;
 
 /// One probe of the list.
@@ -111,23 +111,15 @@ pub fn hazard(machine: &Machine, probe: &Probe) -> String {
     notes.join("; ")
 }
 
-/// A number as the probe's instrument shows it.
-pub fn displayed(probe: &Probe, value: f64) -> String {
-    match &probe.face {
-        Some(face) => face.show(value, probe.dimension()),
-        None => show(value, probe.dimension()),
-    }
-}
-
 /// A band as the instrument shows it, short: `12.91..13.40 V`, `<35.0 mV` on either side of nothing, a word.
 pub fn displayed_band(probe: &Probe, band: &Band) -> String {
     match band {
         Band::Expected(word) => word.clone(),
         Band::Between { low, high, .. } if *low < 0.0 && *high > 0.0 => {
-            format!("<{}", displayed(probe, low.abs().max(*high)))
+            format!("<{}", probe.display(low.abs().max(*high)))
         }
         Band::Between { low, high, .. } => {
-            let (low, high) = (displayed(probe, *low), displayed(probe, *high));
+            let (low, high) = (probe.display(*low), probe.display(*high));
             match (low.split_once(' '), high.split_once(' ')) {
                 (Some((number, unit)), Some((_, other))) if unit == other => format!("{number}..{high}"),
                 _ => format!("{low}..{high}"),

@@ -84,7 +84,7 @@ impl<'a> Sources<'a> {
                     let Repeated::Counts(reading, times) = self.repeated(index, column, probe, reading, &tried) else {
                         continue;
                     };
-                    let shown = format!("{} = {}", probe.name, reading.show(probe.dimension()));
+                    let shown = format!("{} = {}", probe.name, probe.show(&reading));
                     let reading = self.known.with_leads(self.machine.leads(), probe, &reading);
                     clues.push(Clue {
                         key: probe.name.clone(),
@@ -160,8 +160,7 @@ impl<'a> Sources<'a> {
         let overruled = entries.filter_map(|(index, (entry, column))| match (entry, column) {
             (Entry::Took(probe, reading), Some(column)) if !after_repair(&self.known.entries[..index]) => {
                 let repeated = self.repeated(index, *column, probe, reading, &self.tried_before(index));
-                matches!(repeated, Repeated::Overruled)
-                    .then(|| format!("{} = {}", probe.name, reading.show(probe.dimension())))
+                matches!(repeated, Repeated::Overruled).then(|| format!("{} = {}", probe.name, probe.show(reading)))
             }
             _ => None,
         });

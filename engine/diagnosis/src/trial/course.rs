@@ -9,7 +9,7 @@ use libm::log;
 use machine::{Fault, Machine, Probe};
 
 use super::chance::Chance;
-use super::far::Far;
+use super::far::{Distance, Far};
 use super::hand::Hand;
 use super::options::{Options, Slip, Technician};
 use super::plant::Planting;
@@ -301,18 +301,19 @@ impl<'a> Course<'a> {
     }
 
     /// A rival's next check where a glance shows that a verdict is far: the full odds would hardly change it then, and
-    /// cost most of a trial's time. A check of the list has to be cheap too.
+    /// cost most of a trial's time. A dear check of the list is made so only where a verdict is out of reach.
     fn next_while_far(&mut self) -> Result<Option<Probe>, Unanswered> {
         if self.run.technician == Technician::Method || self.planting.complaint == "keeps-cranking" {
             return Ok(None);
         }
         let glance = self.desk.glance(&self.request)?;
+        let distance = self.far.glance(glance.leading);
         let next = match self.run.technician {
-            _ if !self.far.glance(glance.leading) => None,
+            _ if distance == Distance::Near => None,
             Technician::Halving => self.next_of_halving(glance.shares.iter().copied().enumerate()),
             _ => {
                 let next = self.rivals.next_of_list(self.planting.complaint, |index| self.is_open(index));
-                next.filter(|index| self.is_cheap(*index))
+                next.filter(|index| distance == Distance::Remote || self.is_cheap(*index))
             }
         };
         Ok(next.map(|index| self.probes[index].clone()))

@@ -12,6 +12,19 @@ use crate::advice::Advice;
 const DIM: f64 = 0.6;
 /// Below this share, as foreseen, it is far.
 const NEAR: f64 = 0.85;
+/// Below this share, as foreseen, it is so far that even a dear check would be made first.
+const REMOTE: f64 = 0.3;
+
+/// How far a verdict is.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Distance {
+    /// One more full look may bring it.
+    Near,
+    /// It will hardly come before another check.
+    Far,
+    /// It will not.
+    Remote,
+}
 
 /// What the last full look and the last glance gave the leader, in log odds.
 #[derive(Clone, Copy, Debug, Default)]
@@ -22,11 +35,15 @@ pub(crate) struct Far {
 }
 
 impl Far {
-    /// Takes a glance; whether a verdict is far.
-    pub(crate) fn glance(&mut self, leading: f64) -> bool {
+    /// Takes a glance.
+    pub(crate) fn glance(&mut self, leading: f64) -> Distance {
         self.glanced = logit(leading);
-        let foreseen = self.weighed.map(|(glance, full)| full + self.glanced - glance);
-        leading < DIM || foreseen.is_some_and(|foreseen| 1.0 / (1.0 + exp(-foreseen)) < NEAR)
+        let foreseen = self.weighed.map_or(self.glanced, |(glance, full)| full + self.glanced - glance);
+        match 1.0 / (1.0 + exp(-foreseen)) {
+            foreseen if foreseen < REMOTE => Distance::Remote,
+            foreseen if leading < DIM || (self.weighed.is_some() && foreseen < NEAR) => Distance::Far,
+            _ => Distance::Near,
+        }
     }
 
     /// Takes a full look. One that asks for a reading to be taken again says nothing of the next.
@@ -49,10 +66,11 @@ mod tests {
     #[test]
     fn law_a_verdict_is_near_where_the_glance_has_moved_as_far_as_the_full_odds_lacked() {
         let mut far = Far::default();
-        assert!(far.glance(0.5), "dim at a glance");
-        assert!(!far.glance(0.7), "never looked at in full");
+        let glances = |far: &mut Far, leading: [f64; 3]| leading.map(|leading| far.glance(leading));
+        assert_eq!(glances(&mut far, [0.2, 0.5, 0.7]), [Distance::Remote, Distance::Far, Distance::Near]);
+        assert_eq!(far.glance(0.7), Distance::Near);
         far.weigh(&Advice { leading: 0.4, ..nothing_fits() });
-        assert!(far.glance(0.7), "as the full odds were");
-        assert!(far.glance(0.9) && !far.glance(0.99), "log odds of 0.4 move by as much as the glance's");
+        // The log odds of 0.4 move by as much as the glance's have moved from those of 0.7.
+        assert_eq!(glances(&mut far, [0.5, 0.9, 0.99]), [Distance::Remote, Distance::Far, Distance::Near]);
     }
 }

@@ -6,7 +6,7 @@ pub mod name;
 pub mod observe;
 pub mod rules;
 
-use quantity::{Dimension, Face};
+use quantity::{Dimension, Face, Reading, show};
 
 use crate::meter::{Hookup, Instrument};
 
@@ -111,6 +111,29 @@ impl Probe {
             Sort::PerAmp { .. } => Dimension::Resistance,
             Sort::Size(_) => Dimension::Length,
             _ => Dimension::Ratio,
+        }
+    }
+
+    /// What the instrument displays of a value: with its digits, the prefix of its range, `OL` beyond.
+    pub fn display(&self, value: f64) -> String {
+        match &self.face {
+            Some(face) => face.show(value, self.dimension()),
+            None => show(value, self.dimension()),
+        }
+    }
+
+    /// A reading as the instrument displays it; what was typed beyond its range is still shown.
+    pub fn show(&self, reading: &Reading) -> String {
+        let number = |value: f64| match self.display(value) {
+            beyond if beyond == "OL" => show(value, self.dimension()),
+            shown => shown,
+        };
+        match reading {
+            Reading::Number(value) => number(*value),
+            Reading::Range { low, high } => format!("{}..{}", number(*low), number(*high)),
+            Reading::Above(bound) => format!(">{}", number(*bound)),
+            Reading::Below(bound) => format!("<{}", number(*bound)),
+            other => other.show(self.dimension()),
         }
     }
 
