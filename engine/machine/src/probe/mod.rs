@@ -6,7 +6,8 @@ pub mod name;
 pub mod observe;
 pub mod rules;
 
-use quantity::{Dimension, Face, Reading, show};
+use libm::round;
+use quantity::{Dimension, Face, Reading, show, show_with};
 
 use crate::meter::{Hookup, Instrument};
 
@@ -122,11 +123,15 @@ impl Probe {
         }
     }
 
-    /// A reading as the instrument displays it; what was typed beyond its range is still shown.
+    /// A reading as the instrument displays it; one that it could not, for its digits or its range, as it was typed.
     pub fn show(&self, reading: &Reading) -> String {
-        let number = |value: f64| match self.display(value) {
-            beyond if beyond == "OL" => show(value, self.dimension()),
-            shown => shown,
+        const TYPED: usize = 4;
+        let number = |value: f64| {
+            let counts = self.face.as_ref().map(|face| value / face.step(value));
+            match self.display(value) {
+                shown if shown != "OL" && counts.is_none_or(|counts| (counts - round(counts)).abs() < 1e-6) => shown,
+                _ => show_with(value, self.dimension(), TYPED),
+            }
         };
         match reading {
             Reading::Number(value) => number(*value),
