@@ -1,7 +1,7 @@
 //! An atlas as bytes and back, for a cache on disk; the caller decides where it lies and under which key.
 //! Form: magic, counts, per column the numbers, ranges, bins and kernel, then the signs, then a sum over all that;
 //! little-endian. Promise: bytes of another form, of another size, cut short or changed on the way are refused, never
-//! half used. They are read as they come: a second copy of them would cost a third of the time.
+//! half used. They are read as they come, so that they never lie in memory twice.
 //! Limit: the sum guards against accidents, not against intent.
 
 use std::io::Read;

@@ -22,7 +22,7 @@ pub(crate) enum Distance {
     Near,
     /// It will hardly come before another check.
     Far,
-    /// It will not.
+    /// It is out of reach: of 64 full looks foreseen so far one brought it.
     Remote,
 }
 

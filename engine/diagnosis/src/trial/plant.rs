@@ -1,7 +1,8 @@
 //! What is planted: a fault by its odds at any severity, in a machine whose battery, friction, oil and weather are
 //! anywhere within what healthy machines differ by, and what its owner then says.
 //! Promise: drawn by a generator of its own over the continuous ranges, never one of the desk's what-if cases; a fault
-//! that its owner would not notice makes no job, and one that stays is never planted as one that comes and goes. Source of the shares: those of `complaint` (once in twenty wrong).
+//! that its owner would not notice makes no job, and one that stays is never planted as one that comes and goes.
+//! Source of the shares: those of `complaint` (once in twenty wrong).
 
 use circuit::Unsolvable;
 use machine::{Edit, Fault, Machine, Signs};
