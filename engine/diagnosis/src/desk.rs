@@ -9,7 +9,6 @@ use crate::advice::{Advice, Band, Stop};
 use crate::atlas::Atlas;
 use crate::band::band;
 use crate::field::{Kept, Sources};
-use crate::inference::Belief;
 use crate::remedies::{Mend, Remedies};
 use crate::request::{BadRequest, Entry, Known, Request, after_repair};
 use crate::turn::Turn;
@@ -82,9 +81,8 @@ impl Desk {
     fn weigh(&mut self, request: &Request, plans: bool) -> Result<Advice, BadRequest> {
         self.with_sources(request, |desk, known, sources, kept| {
             let Some(field) = sources.field(kept) else { return nothing_fits() };
-            let Ok(belief) = Belief::weigh(&field.worlds, &field.readings) else { return nothing_fits() };
             let Self { machine, atlas, remedies, .. } = desk;
-            Turn { machine, atlas, remedies, request, known, field, belief: &belief }.conclude(plans)
+            Turn { machine, atlas, remedies, request, known, field, belief: &field.belief }.conclude(plans)
         })
     }
 

@@ -191,7 +191,7 @@ impl Turn<'_> {
         let proof = proof.checks(self.known, &self.field.worlds, self.belief, leader);
         let measured = self.known.entries.iter().any(|entry| matches!(entry, Entry::Took(..)));
         let shown = proof::passes(self.known, &proof);
-        let presence = self.field.presence(self.atlas.cast.len(), self.belief, &group.members());
+        let presence = self.field.presence(self.atlas.cast.len(), &group.members());
         let pending = proof::pending(self.known.complaint, presence);
         let held = pending.is_none() || self.known.entries.contains(&Entry::HeldUp(true));
         let said = |what: fn(&crate::remedies::Mend) -> &String| group.remedy.map(what).cloned().unwrap_or_default();

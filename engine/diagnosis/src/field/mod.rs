@@ -29,7 +29,7 @@ use crate::likelihood::Weighed;
 use crate::request::{Entry, Known, Request};
 
 use clue::{Clue, ClueSort};
-use peaks::MOST_CLIMBED;
+use peaks::{MOST, MOST_CLIMBED};
 use refine::{Cloud, ENOUGH};
 use seen::{Seen, Watch};
 use sometimes::Sometimes;
@@ -69,11 +69,12 @@ pub(crate) struct Taken {
     pub(crate) idle: bool,
 }
 
-/// Worlds and readings of one job.
+/// Worlds and readings of one job, and what is believed.
 pub(crate) struct Field {
     /// Suspects beyond the cast's are pairs.
     pub(crate) worlds: Worlds,
     pub(crate) readings: Readings,
+    pub(crate) belief: Belief,
     pub(crate) taken: Vec<Taken>,
     /// Readings that two others of the same probe overrule.
     pub(crate) overruled: Vec<String>,
@@ -106,7 +107,8 @@ impl Pairs {
 
 impl Field {
     /// How often the fault of some suspects is there when one looks, if it is likelier to come and go than to stay.
-    pub(crate) fn presence(&self, cast: usize, belief: &Belief, suspects: &[u32]) -> Option<f64> {
+    pub(crate) fn presence(&self, cast: usize, suspects: &[u32]) -> Option<f64> {
+        let belief = &self.belief;
         let (mut goes, mut there) = (0.0, 0.0);
         for (world, beyond) in (cast..).zip(&self.beyond) {
             if let Beyond::Sometimes(_, presence) = beyond
@@ -187,14 +189,26 @@ impl<'a> Sources<'a> {
         };
         let mut observer = Observer::new();
         let mut drawn = self.singles(&ground, &mut observer);
-        let pairs = self.pairs(&ground, &mut drawn, &mut observer);
         let sometimes = Sometimes::of(&self.atlas.cast, clues, &of_cast, &ground.log_odds);
-        let worlds = self.worlds(&ground.log_odds, &drawn, &pairs, &sometimes)?;
+        let singles = self.assemble(&ground, &drawn, Vec::new(), &sometimes)?;
+        let pairs = self.pairs(&ground, singles.belief.none_of_these(), &mut drawn, &mut observer);
+        if pairs.is_empty() { Some(singles) } else { self.assemble(&ground, &drawn, pairs, &sometimes) }
+    }
+
+    /// Worlds, readings and what is believed then; nothing when no world has any weight.
+    fn assemble(
+        &self,
+        ground: &Ground<'_>,
+        drawn: &Drawn,
+        pairs: Vec<(u32, u32)>,
+        sometimes: &Sometimes,
+    ) -> Option<Field> {
+        let worlds = self.worlds(&ground.log_odds, drawn, &pairs, sometimes)?;
         let tried_now = self.tried_before(self.known.entries.len());
         let mut readings = Readings::new();
         let mut taken: Vec<Taken> = Vec::new();
-        for (clue, of_cast) in clues.iter().zip(&of_cast) {
-            let evidence = self.evidence(clue, of_cast, &drawn.seen, &sometimes);
+        for (clue, of_cast) in ground.clues.iter().zip(ground.of_cast) {
+            let evidence = self.evidence(clue, of_cast, &drawn.seen, sometimes);
             // A reading that no world gives a density is left out rather than breaking the job.
             if let Ok(evidence) = evidence
                 && readings.add(&worlds, evidence).is_ok()
@@ -204,9 +218,10 @@ impl<'a> Sources<'a> {
                 taken.push(Taken { key: key.clone(), shown: shown.clone(), probe: *probe, times: *times, now, idle });
             }
         }
-        let beyond = self.beyond(&drawn.seen, &sometimes);
+        let belief = Belief::weigh(&worlds, &readings).ok()?;
+        let beyond = self.beyond(&drawn.seen, sometimes);
         let pairs = Pairs { single: self.atlas.cast.suspects.len(), list: pairs };
-        Some(Field { worlds, readings, taken, overruled: self.overruled(), beyond, pairs })
+        Some(Field { worlds, readings, belief, taken, overruled: self.overruled(), beyond, pairs })
     }
 
     /// Each suspect's share over the cast's own worlds.
@@ -272,7 +287,7 @@ impl<'a> Sources<'a> {
             Subject::One(suspect) => ground.log_odds[suspect as usize],
             Subject::Both(..) => f64::NEG_INFINITY,
         };
-        self.refined(ground, coarse, prior, f64::NEG_INFINITY, observer)
+        self.refined(ground, coarse, prior, (f64::NEG_INFINITY, MOST), observer)
     }
 
     /// Refines the clouds that come near the best: new worlds about their peaks, and about what was found there.
@@ -281,11 +296,11 @@ impl<'a> Sources<'a> {
         ground: &Ground<'_>,
         mut clouds: Vec<(Subject, Cloud)>,
         log_prior: impl Fn(Subject) -> f64,
-        best: f64,
+        (best, most): (f64, usize),
         observer: &mut Observer,
     ) -> Drawn {
         let Ground { clues, watch, .. } = ground;
-        let mut peaks = self.peaks(ground, &clouds, log_prior, best, observer);
+        let mut peaks = self.peaks(ground, &clouds, log_prior, (best, most), observer);
         clouds.retain(|(subject, _)| peaks.iter().any(|(known, _)| known == subject));
         peaks.sort_by_key(|(subject, _)| *subject);
         clouds.sort_by_key(|(subject, _)| *subject);

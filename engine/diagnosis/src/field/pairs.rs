@@ -7,21 +7,29 @@
 use libm::{exp, log};
 use machine::Observer;
 
+use super::climb::robust;
 use super::clue::{Clue, ClueSort};
 use super::refine::Cloud;
 use super::{COOL, Drawn, Ground, Sources, Subject, likelier};
-use crate::cast::point;
+use crate::cast::{Draw, SECOND, SEVERITY, point};
 use crate::likelihood::Weighed;
 
 /// Suspects whose pairs are looked at, and those that each of several looks at the clues adds.
 const PAIRED: usize = 14;
 const LEADING: usize = 5;
+/// Suspects that are paired with everybody: so many that lead by all clues, and by those that one fault explains.
+const ANCHORS: usize = 2;
+/// Pairs whose peak is looked for.
+const CLIMBED: usize = 18;
 /// Even draws a pair.
-const EVEN: usize = 12;
-/// Pairs that are refined, by cooled evidence.
+const EVEN: usize = 8;
+/// Pairs that are refined at most.
 const REFINED: usize = 5;
 /// A reading that the best single fault calls wild with this probability asks for pairs.
 const UNEXPLAINED: f64 = 0.5;
+/// So does none-of-these with this probability; what fits worst by at least so much is then what is left unexplained.
+const DOUBTED: f64 = 0.1;
+const STRAINED: f64 = 0.05;
 /// A remedy that failed asks for pairs where all else gave its suspects this share.
 const SPOKEN_FOR: f64 = 0.3;
 /// Odds of two faults at once, over the product of their shares (estimate: about one job in ten has two faults).
@@ -30,13 +38,22 @@ const TOGETHER: f64 = 0.2;
 const SHARED_EXPOSURE: f64 = 5.0;
 
 impl<'a> Sources<'a> {
-    /// Pairs, with their worlds drawn, where the likeliest world leaves a reading unexplained or a remedy changed nothing
-    /// that all else spoke for; else none.
-    pub(super) fn pairs(&self, ground: &Ground<'_>, drawn: &mut Drawn, observer: &mut Observer) -> Vec<(u32, u32)> {
-        let wild = self.unexplained(ground, drawn);
-        if wild.is_empty() && !self.failed_against_the_odds(ground) {
+    /// Pairs, with their worlds drawn, where none of the single faults explains all, or the likeliest world leaves a
+    /// reading unexplained, or a remedy changed nothing that all else spoke for; else none.
+    pub(super) fn pairs(
+        &self,
+        ground: &Ground<'_>,
+        none_of_these: f64,
+        drawn: &mut Drawn,
+        observer: &mut Observer,
+    ) -> Vec<(u32, u32)> {
+        let wild = self.wild(ground, drawn);
+        let most = wild.iter().copied().fold(0.0, f64::max);
+        if none_of_these < DOUBTED && most < UNEXPLAINED && !self.failed_against_the_odds(ground) {
             return Vec::new();
         }
+        let least = if most >= UNEXPLAINED { UNEXPLAINED } else { most.max(STRAINED) };
+        let wild: Vec<usize> = (0..wild.len()).filter(|index| wild[*index] >= least).collect();
         self.draw_pairs(ground, &wild, drawn, observer)
     }
 
@@ -57,8 +74,8 @@ impl<'a> Sources<'a> {
         ground.clues.iter().any(spoken_for)
     }
 
-    /// The readings that the likeliest world calls wild, by index of their clue.
-    fn unexplained(&self, ground: &Ground<'_>, drawn: &Drawn) -> Vec<usize> {
+    /// The probability with which the likeliest world calls each clue wild.
+    fn wild(&self, ground: &Ground<'_>, drawn: &Drawn) -> Vec<f64> {
         let cast = &self.atlas.cast;
         let of_cast =
             (0..cast.len()).map(|world| (ground.log_odds[cast.suspect_of(world)] + ground.totals[world], world));
@@ -73,20 +90,17 @@ impl<'a> Sources<'a> {
             None => weighed.wild.get(best).copied().unwrap_or(0.0),
             Some(index) => self.weigh_seen(clue, &drawn.seen).wild.get(index).copied().unwrap_or(0.0),
         };
-        let all = ground.clues.iter().zip(ground.of_cast).map(wild).enumerate();
-        all.filter(|(_, wild)| *wild >= UNEXPLAINED).map(|(index, _)| index).collect()
+        ground.clues.iter().zip(ground.of_cast).map(wild).collect()
     }
 
-    /// Suspects that may be one of two: those that lead by all clues, by what a remedy left behind or was tried upon, by
-    /// what the best single fault explains, and by each reading that it does not.
-    fn leading(&self, ground: &Ground<'_>, wild: &[usize]) -> Vec<u32> {
+    /// Pairs that may be the cause: all of the suspects that lead by all clues, by what a remedy left behind or was tried
+    /// upon, by what the best single fault explains, or by each reading that it does not; and the anchors with everybody.
+    fn candidates(&self, ground: &Ground<'_>, wild: &[usize]) -> Vec<(u32, u32)> {
         let is_read = |clue: &Clue<'_>| matches!(clue.sort, ClueSort::Read { .. });
         let is_tried = |clue: &Clue<'_>| matches!(clue.sort, ClueSort::Tried { .. });
         let mut looks: Vec<Vec<usize>> = Vec::new();
         let mut look = |keep: &dyn Fn(usize, &Clue<'_>) -> bool| {
-            let kept =
-                ground.clues.iter().enumerate().filter(|(index, clue)| keep(*index, clue)).map(|(index, _)| index);
-            let kept: Vec<usize> = kept.collect();
+            let kept = clues_that(ground, keep);
             if !looks.contains(&kept) {
                 looks.push(kept);
             }
@@ -99,21 +113,84 @@ impl<'a> Sources<'a> {
         for one in wild {
             look(&|index, clue| !is_tried(clue) && (!is_read(clue) || index == *one));
         }
-        let mut leading: Vec<u32> = Vec::new();
-        for look in looks {
-            let total = |world: usize| look.iter().map(|clue| ground.of_cast[*clue].log_likelihood[world]).sum::<f64>();
-            let totals: Vec<f64> = (0..self.atlas.cast.len()).map(total).collect();
-            leading.extend(self.explaining(&totals, &ground.log_odds));
-        }
+        let leading = looks.iter().map(|look| self.explaining(&self.totals_by(ground, look), &ground.log_odds));
+        let leading: Vec<Vec<u32>> = leading.collect();
+        let anchors = leading.iter().take(2).flat_map(|led| led.iter().take(ANCHORS));
+        let everybody = 1..self.atlas.cast.suspects.len() as u32;
+        let anchored = anchors.flat_map(|anchor| everybody.clone().map(|other| (*anchor, other)));
         // The first look comes first: where there are too many, what leads by all clues stays.
-        let mut kept: Vec<u32> = Vec::new();
-        for suspect in leading {
-            if !kept.contains(&suspect) && kept.len() < PAIRED {
-                kept.push(suspect);
+        let mut paired: Vec<u32> = Vec::new();
+        for suspect in leading.iter().flatten() {
+            if !paired.contains(suspect) && paired.len() < PAIRED {
+                paired.push(*suspect);
             }
         }
-        kept.sort_unstable();
-        kept
+        let among = paired.iter().flat_map(|left| paired.iter().map(|right| (*left, *right)));
+        let both = anchored.chain(among).map(|(left, right)| (left.min(right), left.max(right)));
+        let mut pairs: Vec<(u32, u32)> =
+            both.filter(|(left, right)| left != right && !self.one_remedy(*left, *right)).collect();
+        pairs.sort_unstable();
+        pairs.dedup();
+        pairs
+    }
+
+    /// The pairs that come nearest to the readings, each with its likeliest world so far: one fault as severe as suits
+    /// what a single fault explains, the other as suits the rest.
+    fn nearest(&self, ground: &Ground<'_>, wild: &[usize], observer: &mut Observer) -> Vec<(Subject, Draw)> {
+        let is_tried = |clue: &Clue<'_>| matches!(clue.sort, ClueSort::Tried { .. });
+        let rest = |index: usize, clue: &Clue<'_>| {
+            wild.contains(&index) || !clue.tried.is_empty() || matches!(clue.sort, ClueSort::Complaint(_))
+        };
+        let explained = clues_that(ground, &|index, clue| !is_tried(clue) && !wild.contains(&index));
+        let rest = clues_that(ground, &|index, clue| !is_tried(clue) && rest(index, clue));
+        let (by_explained, by_rest) = (self.best_worlds(ground, &explained), self.best_worlds(ground, &rest));
+        let mut near: Vec<(f64, Subject, Draw)> = Vec::new();
+        for (left, right) in self.candidates(ground, wild) {
+            let subject = Subject::Both(left, right);
+            let (one, other) = (left as usize, right as usize);
+            let mut starts = [by_explained[one], by_explained[other]];
+            starts[0][SECOND] = by_rest[other][SEVERITY];
+            starts[1][SECOND] = by_explained[other][SEVERITY];
+            starts[1][SEVERITY] = by_rest[one][SEVERITY];
+            let prior = self.pair_log_prior(&ground.log_odds, left, right);
+            let ranked = starts.map(|start| (prior - self.off(ground, subject, &start, observer), start));
+            let [first, second] = ranked;
+            let (rank, start) = if second.0 > first.0 { second } else { first };
+            near.push((rank, subject, start));
+        }
+        near.sort_by(|left, right| right.0.total_cmp(&left.0).then(left.1.cmp(&right.1)));
+        near.truncate(CLIMBED);
+        near.into_iter().map(|(_, subject, start)| (subject, start)).collect()
+    }
+
+    /// How far off the clues are in a world: what is a number by its distance, cooled, the rest by its likelihood.
+    fn off(&self, ground: &Ground<'_>, subject: Subject, draw: &Draw, observer: &mut Observer) -> f64 {
+        let Ground { clues, watch, .. } = ground;
+        let sight = watch.look(observer, subject, draw);
+        let numbers: f64 = watch.residuals(clues, &sight).into_iter().map(robust).sum();
+        let mut there = watch.nobody();
+        there.take(subject, *draw, &sight);
+        let words = clues.iter().filter(|clue| !clue.is_number());
+        let words: f64 = words.map(|clue| self.weigh_seen(clue, &there).log_likelihood[0]).sum();
+        0.5 * COOL * numbers - words
+    }
+
+    /// Log likelihood of each world of the cast by some of the clues.
+    fn totals_by(&self, ground: &Ground<'_>, look: &[usize]) -> Vec<f64> {
+        let total = |world: usize| look.iter().map(|clue| ground.of_cast[*clue].log_likelihood[world]).sum::<f64>();
+        (0..self.atlas.cast.len()).map(total).collect()
+    }
+
+    /// The likeliest world of each suspect by some of the clues.
+    fn best_worlds(&self, ground: &Ground<'_>, look: &[usize]) -> Vec<Draw> {
+        let each = self.atlas.cast.worlds_each;
+        let totals = self.totals_by(ground, look);
+        let best = |(suspect, worlds): (usize, &[f64])| {
+            let best =
+                worlds.iter().enumerate().max_by(|left, right| left.1.total_cmp(right.1).then(right.0.cmp(&left.0)));
+            self.atlas.cast.draw(suspect * each + best.map_or(0, |(index, _)| index))
+        };
+        totals.chunks_exact(each).enumerate().map(best).collect()
     }
 
     /// The suspects that explain some clues best, odds cooled as the clues are: what is usual does not crowd out what fits.
@@ -145,26 +222,18 @@ impl<'a> Sources<'a> {
         drawn: &mut Drawn,
         observer: &mut Observer,
     ) -> Vec<(u32, u32)> {
-        let leading = self.leading(ground, wild);
-        let mut looked_at: Vec<(f64, Subject, Cloud, super::Seen)> = Vec::new();
-        for (index, left) in leading.iter().enumerate() {
-            for right in leading[index + 1..].iter().filter(|right| !self.one_remedy(*left, **right)) {
-                let subject = Subject::Both(*left, *right);
-                let mut seen = ground.watch.nobody();
-                for index in 0..EVEN {
-                    let draw = point(index as u32, 0);
-                    seen.take(subject, draw, &ground.watch.look(observer, subject, &draw));
-                }
-                let log_likelihood = self.totals(ground.clues, &seen);
-                let cooled: f64 = log_likelihood.iter().map(|total| exp(COOL * total)).sum();
-                let rank = COOL * self.pair_log_prior(&ground.log_odds, *left, *right) + log(cooled);
-                let cloud = Cloud::even(subject.axes(), seen.draws.clone(), log_likelihood, f64::INFINITY);
-                looked_at.push((rank, subject, cloud, seen));
+        let mut looked_at: Vec<(Subject, Cloud, super::Seen)> = Vec::new();
+        for (subject, start) in self.nearest(ground, wild, observer) {
+            let mut seen = ground.watch.nobody();
+            for index in 0..EVEN {
+                let draw = point(index as u32, 0);
+                seen.take(subject, draw, &ground.watch.look(observer, subject, &draw));
             }
+            let log_likelihood = self.totals(ground.clues, &seen);
+            let cloud = Cloud::even(subject.axes(), seen.draws.clone(), log_likelihood, f64::INFINITY);
+            looked_at.push((subject, cloud.starting(start), seen));
         }
-        looked_at.sort_by(|left, right| right.0.total_cmp(&left.0).then(left.1.cmp(&right.1)));
-        looked_at.truncate(REFINED);
-        let clouds = looked_at.iter().map(|(_, subject, cloud, _)| (*subject, cloud.clone())).collect();
+        let clouds = looked_at.iter().map(|(subject, cloud, _)| (*subject, cloud.clone())).collect();
         let prior = |subject: Subject| match subject {
             Subject::Both(left, right) => self.pair_log_prior(&ground.log_odds, left, right),
             Subject::One(_) => f64::NEG_INFINITY,
@@ -173,13 +242,13 @@ impl<'a> Sources<'a> {
             subject.suspects().map(|(suspect, _)| ground.log_odds[suspect as usize]).sum::<f64>() + cloud.log_evidence()
         });
         let best = best.fold(f64::NEG_INFINITY, f64::max);
-        let refined = self.refined(ground, clouds, prior, best, observer);
+        let refined = self.refined(ground, clouds, prior, (best, REFINED), observer);
         let mut pairs = Vec::new();
         for (subject, cloud) in refined.clouds {
             let Subject::Both(left, right) = subject else { continue };
             // Its even draws come first, as the cloud has them.
-            if let Some(at) = looked_at.iter().position(|(_, known, ..)| *known == subject) {
-                drawn.seen.append(looked_at.swap_remove(at).3);
+            if let Some(at) = looked_at.iter().position(|(known, ..)| *known == subject) {
+                drawn.seen.append(looked_at.swap_remove(at).2);
             }
             pairs.push((left, right));
             drawn.clouds.push((subject, cloud));
@@ -192,4 +261,10 @@ impl<'a> Sources<'a> {
     fn one_remedy(&self, left: u32, right: u32) -> bool {
         self.remedies.iter().any(|(_, fixes)| fixes.contains(&left) && fixes.contains(&right))
     }
+}
+
+/// The clues that some condition keeps, by index.
+fn clues_that(ground: &Ground<'_>, keep: &dyn Fn(usize, &Clue<'_>) -> bool) -> Vec<usize> {
+    let all = ground.clues.iter().enumerate();
+    all.filter(|(index, clue)| keep(*index, clue)).map(|(index, _)| index).collect()
 }

@@ -16,7 +16,7 @@ use crate::likelihood::Weighed;
 pub(super) const MOST_CLIMBED: usize = 40;
 /// Suspects whose peak is looked for well, and those refined, at most, by the evidence about their peaks.
 const MOST_POLISHED: usize = 20;
-const MOST: usize = 14;
+pub(super) const MOST: usize = 14;
 /// A suspect whose evidence lies so many nats below the best is not refined.
 const HOPELESS: f64 = 7.0;
 /// So many more where its peak is known only roughly.
@@ -47,7 +47,7 @@ impl Sources<'_> {
         ground: &Ground<'_>,
         clouds: &[(Subject, Cloud)],
         log_prior: impl Fn(Subject) -> f64,
-        best: f64,
+        (best, most): (f64, usize),
         observer: &mut Observer,
     ) -> Vec<(Subject, Option<Peak>)> {
         let mut found: Vec<Found> = Vec::with_capacity(clouds.len());
@@ -80,7 +80,7 @@ impl Sources<'_> {
             best = best.max(*evidence);
             *peak = polished;
         }
-        keep(&mut found, best - HOPELESS, MOST);
+        keep(&mut found, best - HOPELESS, most);
         found.into_iter().map(|found| (found.subject, found.peak)).collect()
     }
 
@@ -106,7 +106,7 @@ impl Sources<'_> {
             climbed.map_or((None, f64::NEG_INFINITY), |(peak, evidence)| (Some(peak), evidence))
         };
         let Subject::One(suspect) = subject else {
-            return found(cloud.best().and_then(|start| from(start, &[])));
+            return found(cloud.start().and_then(|start| from(start, &[])));
         };
         let others = self.residuals_of_cast(clues, suspect);
         let unsaid = self.unsaid(ground, suspect);

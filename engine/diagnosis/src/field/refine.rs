@@ -79,6 +79,8 @@ pub(crate) struct Cloud {
     proposals: Vec<Proposal>,
     /// How many of the draws are even over the cube.
     even: usize,
+    /// Where its peak is looked for, if that is known.
+    start: Option<Draw>,
     /// Log evidence that it could have at best, its odds included.
     pub(crate) prospect: f64,
 }
@@ -87,7 +89,18 @@ impl Cloud {
     /// A cloud of draws that are even over the cube.
     pub(super) fn even(axes: usize, draws: Vec<Draw>, log_likelihood: Vec<f64>, prospect: f64) -> Self {
         let even = draws.len();
-        Self { axes, draws, log_likelihood, density: vec![even as f64; even], proposals: Vec::new(), even, prospect }
+        let density = vec![even as f64; even];
+        Self { axes, draws, log_likelihood, density, proposals: Vec::new(), even, start: None, prospect }
+    }
+
+    /// The same whose peak is looked for from a place.
+    pub(super) fn starting(self, start: Draw) -> Self {
+        Self { start: Some(start), ..self }
+    }
+
+    /// Where its peak is looked for: the place it was given, else the likeliest so far.
+    pub(super) fn start(&self) -> Option<Draw> {
+        self.start.or_else(|| self.best())
     }
 
     /// Log of the share of the suspect's prior that each world stands for.
