@@ -2,7 +2,7 @@
 //! Order of thought: readings → beliefs → has the leader won, and on which reading does it rest → what next (`turn`).
 //! Promise: advice is a function of the request alone; the order of independent readings does not matter.
 
-use machine::{Machine, Probe};
+use machine::{Fault, Machine, Probe};
 use quantity::Celsius;
 
 use crate::advice::{Advice, Band, Stop};
@@ -19,6 +19,7 @@ pub struct Desk {
     pub machine: Machine,
     pub(crate) atlas: Atlas,
     kept: Kept,
+    faults: Vec<Fault>,
     remedies: Remedies,
 }
 
@@ -34,7 +35,8 @@ impl Desk {
     /// A desk for a machine and its atlas.
     pub fn new(machine: Machine, atlas: Atlas) -> Self {
         let remedies = Remedies::of(&machine, &atlas.cast);
-        Self { machine, atlas, kept: Kept::default(), remedies }
+        let faults = atlas.cast.suspects.iter().filter_map(|suspect| suspect.fault.clone()).collect();
+        Self { machine, atlas, kept: Kept::default(), faults, remedies }
     }
 
     /// The atlas.
@@ -92,8 +94,7 @@ impl Desk {
         request: &Request,
         conclude: impl FnOnce(&Self, &Known, &Sources<'_>, &mut Kept) -> T,
     ) -> Result<T, BadRequest> {
-        let faults: Vec<_> = self.atlas.cast.suspects.iter().filter_map(|suspect| suspect.fault.clone()).collect();
-        let known = request.read(&self.machine, &faults)?;
+        let known = request.read(&self.machine, &self.faults)?;
         let columns = self.columns(&known);
         let mut kept = std::mem::take(&mut self.kept);
         let sources = Sources {

@@ -67,17 +67,22 @@ const FAR: f64 = 6.0;
 /// Slopes are good this far from where they were measured.
 const FRESH: f64 = 0.05;
 
-/// Climbs from a place to the likeliest world; `residuals` are (read − shown)/σ of the readings that are numbers. What
-/// other worlds show gives the first slopes.
-pub(super) fn climb(
-    start: Draw,
+/// Climbs from a place to the likeliest world; `residuals` are (read − shown)/σ of the readings that are numbers.
+pub(super) fn climb(start: Draw, axes: usize, mut residuals: impl FnMut(&Draw) -> Vec<f64>) -> Option<Peak> {
+    let here = residuals(&start);
+    let slopes = slopes_at(&start, &here, axes, &mut residuals);
+    climb_with((start, here), slopes, axes, &mut residuals)
+}
+
+/// The same from one of several worlds whose residuals are known: they give the first slopes.
+pub(super) fn climb_among(
+    worlds: &[(Draw, Vec<f64>)],
+    start: usize,
     axes: usize,
-    others: &[(Draw, Vec<f64>)],
     mut residuals: impl FnMut(&Draw) -> Vec<f64>,
 ) -> Option<Peak> {
-    let here = residuals(&start);
-    let slopes =
-        slopes_by(&start, &here, axes, others).unwrap_or_else(|| slopes_at(&start, &here, axes, &mut residuals));
+    let (start, here) = worlds[start].clone();
+    let slopes = slopes_by(&start, &here, axes, worlds)?;
     climb_with((start, here), slopes, axes, &mut residuals)
 }
 
@@ -128,15 +133,12 @@ fn distance(from: &Draw, to: &Draw, axes: usize) -> f64 {
     sqrt((0..axes).map(|axis| (to[axis] - from[axis]) * (to[axis] - from[axis])).sum())
 }
 
-/// Change of each residual with each axis, by least squares over other worlds, near ones first; nothing without any.
+/// Change of each residual with each axis, by least squares over other worlds, near ones first.
 fn slopes_by(at: &Draw, here: &[f64], axes: usize, others: &[(Draw, Vec<f64>)]) -> Option<Vec<Vec<f64>>> {
     /// How far other worlds speak for this one: along the severity, and along the shared parameters.
     const REACH: (f64, f64) = (0.15, 0.6);
     /// Pull of the slopes towards none.
     const RIDGE: f64 = 1e-3;
-    if others.is_empty() {
-        return None;
-    }
     let mut normal = [[0.0; MOST_AXES]; MOST_AXES];
     let mut sides = vec![[0.0; MOST_AXES]; here.len()];
     for (draw, shown) in others {

@@ -153,10 +153,13 @@ impl<'a> Sources<'a> {
             starts[1][SECOND] = by_explained[other][SEVERITY];
             starts[1][SEVERITY] = by_rest[one][SEVERITY];
             let prior = self.pair_log_prior(&ground.log_odds, left, right);
-            let ranked = starts.map(|start| (prior - self.off(ground, subject, &start, observer), start));
-            let [first, second] = ranked;
-            let (rank, start) = if second.0 > first.0 { second } else { first };
-            near.push((rank, subject, start));
+            let mut rank = |start: Draw| (prior - self.off(ground, subject, &start, observer), start);
+            let (mut best, mut start) = rank(starts[0]);
+            if starts[1] != starts[0] {
+                let other = rank(starts[1]);
+                (best, start) = if other.0 > best { other } else { (best, start) };
+            }
+            near.push((best, subject, start));
         }
         near.sort_by(|left, right| right.0.total_cmp(&left.0).then(left.1.cmp(&right.1)));
         near.truncate(CLIMBED);
@@ -166,7 +169,7 @@ impl<'a> Sources<'a> {
     /// How far off the clues are in a world: what is a number by its distance, cooled, the rest by its likelihood.
     fn off(&self, ground: &Ground<'_>, subject: Subject, draw: &Draw, observer: &mut Observer) -> f64 {
         let Ground { clues, watch, .. } = ground;
-        let sight = watch.look(observer, subject, draw);
+        let sight = watch.stare(observer, subject, draw);
         let numbers: f64 = watch.residuals(clues, &sight).into_iter().map(robust).sum();
         let mut there = watch.nobody();
         there.take(subject, *draw, &sight);

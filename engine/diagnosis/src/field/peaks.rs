@@ -5,7 +5,7 @@
 
 use machine::Observer;
 
-use super::climb::{Peak, climb, robust};
+use super::climb::{Peak, climb, climb_among, robust};
 use super::clue::Clue;
 use super::refine::Cloud;
 use super::{Ground, Sources, Subject};
@@ -18,7 +18,7 @@ pub(super) const MOST_CLIMBED: usize = 40;
 const MOST_POLISHED: usize = 20;
 pub(super) const MOST: usize = 14;
 /// A suspect whose evidence lies so many nats below the best is not refined.
-const HOPELESS: f64 = 7.0;
+const HOPELESS: f64 = 6.0;
 /// So many more where its peak is known only roughly.
 const ROUGH: f64 = 5.0;
 /// A fit that costs more than this may be that of a side peak.
@@ -87,7 +87,7 @@ impl Sources<'_> {
     /// The peak of a single suspect by a climb from the world that is least off in all: a likelihood would not tell a near
     /// miss from a far one. Where it then fits worse than the few even draws that count, the better of it and of one from
     /// the likeliest of these; where it is a poor fit, of one from the world that fits the worst reading best. Of a pair
-    /// from the likeliest draw only.
+    /// from its start only.
     fn rough(
         &self,
         ground: &Ground<'_>,
@@ -96,9 +96,8 @@ impl Sources<'_> {
         observer: &mut Observer,
     ) -> (Option<Peak>, f64) {
         let Ground { clues, watch, .. } = ground;
-        let mut from = |start: Draw, others: &[(Draw, Vec<f64>)]| {
-            let residuals = |draw: &Draw| watch.residuals(clues, &watch.glance(observer, subject, draw));
-            let peak = climb(start, cloud.axes, others, residuals)?;
+        let mut climbed = |climb: &dyn Fn(&mut dyn FnMut(&Draw) -> Vec<f64>) -> Option<Peak>| {
+            let peak = climb(&mut |draw| watch.residuals(clues, &watch.glance(observer, subject, draw)))?;
             let evidence = self.about(ground, subject, &peak, observer);
             Some((peak, evidence))
         };
@@ -106,7 +105,8 @@ impl Sources<'_> {
             climbed.map_or((None, f64::NEG_INFINITY), |(peak, evidence)| (Some(peak), evidence))
         };
         let Subject::One(suspect) = subject else {
-            return found(cloud.start().and_then(|start| from(start, &[])));
+            let start = cloud.start();
+            return found(start.and_then(|start| climbed(&|residuals| climb(start, cloud.axes, residuals))));
         };
         let others = self.residuals_of_cast(clues, suspect);
         let unsaid = self.unsaid(ground, suspect);
@@ -118,19 +118,20 @@ impl Sources<'_> {
             residuals.iter().map(|residual| robust(*residual)).sum::<f64>() + unsaid[index]
         };
         let Some(first) = least(&total) else { return (None, f64::NEG_INFINITY) };
-        let climbed = from(others[first].0, &others);
+        let mut from = |start: usize| climbed(&|residuals| climb_among(&others, start, cloud.axes, residuals));
+        let climbed = from(first);
         let lost = climbed.as_ref().is_none_or(|(_, evidence)| *evidence < cloud.log_evidence());
         let by_worst = |peak: &Peak| {
             let worst = peak.worst()?;
             let second = least(&|index, residuals| residuals[worst].abs() + NUANCE * total(index, residuals))?;
-            (second != first).then(|| others[second].0)
+            (second != first).then_some(second)
         };
         let second = match &climbed {
-            _ if lost && cloud.effective() < FEW => cloud.best(),
+            _ if lost && cloud.effective() < FEW => cloud.likeliest(),
             Some((peak, _)) if peak.cost() > POOR && !lost => by_worst(peak),
             _ => None,
         };
-        let again = second.and_then(|second| from(second, &others));
+        let again = second.and_then(from);
         found(climbed.into_iter().chain(again).max_by(|left, right| left.1.total_cmp(&right.1)))
     }
 

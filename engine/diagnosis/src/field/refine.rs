@@ -100,7 +100,7 @@ impl Cloud {
 
     /// Where its peak is looked for: the place it was given, else the likeliest so far.
     pub(super) fn start(&self) -> Option<Draw> {
-        self.start.or_else(|| self.best())
+        self.start.or_else(|| self.likeliest().map(|index| self.draws[index]))
     }
 
     /// Log of the share of the suspect's prior that each world stands for.
@@ -137,10 +137,10 @@ impl Cloud {
         most + log(weights.iter().map(|weight| exp(weight - most)).sum())
     }
 
-    /// The likeliest place so far.
-    pub(crate) fn best(&self) -> Option<Draw> {
+    /// The likeliest draw so far, by index.
+    pub(super) fn likeliest(&self) -> Option<usize> {
         let best = self.log_likelihood.iter().enumerate().max_by(|left, right| left.1.total_cmp(right.1));
-        best.map(|(index, _)| self.draws[index])
+        best.map(|(index, _)| index)
     }
 
     /// Places to draw worlds at about a peak.
@@ -316,7 +316,7 @@ mod tests {
         };
         let before = (estimate(&cloud) - exact).abs();
         let residuals = |draw: &Draw| (0..3).map(|axis| (draw[axis] - 0.37) / 0.02).collect();
-        let peak = cloud.best().and_then(|start| climb(start, AXES, &[], residuals)).unwrap().polished(residuals);
+        let peak = cloud.start().and_then(|start| climb(start, AXES, residuals)).unwrap().polished(residuals);
         for round in 0..2 {
             let new = if round == 0 { cloud.about(&peak) } else { cloud.propose() };
             cloud.take(&new, new.iter().map(likelihood).collect());

@@ -84,6 +84,11 @@ impl<'a> Watch<'a> {
         self.look_through(&self.program, observer, subject, draw)
     }
 
+    /// Looks at one world for the probes taken alone, signs included: neighboring points are missing.
+    pub(super) fn stare(&self, observer: &mut Observer, subject: Subject, draw: &Draw) -> Sight {
+        self.look_through(&self.taken, observer, subject, draw)
+    }
+
     /// Looks at one world for the probes taken alone: neighboring points and signs may be missing.
     pub(super) fn glance(&self, observer: &mut Observer, subject: Subject, draw: &Draw) -> Sight {
         let cast = &self.atlas.cast;
