@@ -11,9 +11,9 @@ use crate::advice::Advice;
 /// Below this share of the leader, at a glance, a verdict is far whatever was seen before.
 const DIM: f64 = 0.6;
 /// Below this share, as foreseen, it is far.
-const NEAR: f64 = 0.85;
+const NEAR: f64 = 0.9;
 /// Below this share, as foreseen, it is so far that even a dear check would be made first.
-const REMOTE: f64 = 0.3;
+const REMOTE: f64 = 0.7;
 
 /// How far a verdict is.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
