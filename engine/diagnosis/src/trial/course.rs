@@ -282,14 +282,11 @@ impl<'a> Course<'a> {
         let next = match self.run.technician {
             Technician::Method => None,
             Technician::List => self.rivals.next_of_list(self.planting.complaint, open),
-            // Where no point splits the path, what else is cheap is looked at before a remedy is tried on suspicion.
             Technician::Halving => {
                 let shares = advice.suspects.iter().filter_map(|suspect| {
                     self.rivals.index_of(&suspect.fault).map(|index| (index, suspect.probability))
                 });
-                self.next_of_halving(shares).or_else(|| {
-                    self.rivals.next_of_list(self.planting.complaint, |index| open(index) && self.is_cheap(index))
-                })
+                self.next_of_halving(shares)
             }
         };
         let verdict = advice.verdict.as_ref().and_then(|verdict| cure_of(&verdict.remedy));
@@ -319,10 +316,13 @@ impl<'a> Course<'a> {
         Ok(next.map(|index| self.probes[index].clone()))
     }
 
+    /// Where no point splits the path, what else is cheap is looked at before a remedy is tried on suspicion.
     fn next_of_halving(&self, shares: impl Iterator<Item = (usize, f64)>) -> Option<usize> {
         let belief = self.rivals.belief(self.machine, shares);
         let open = |index: usize| self.is_open(index);
-        self.rivals.next_of_halving(self.machine, self.probes, &belief, &self.purse, open)
+        let cheap = |index: usize| self.is_open(index) && self.is_cheap(index);
+        let halving = self.rivals.next_of_halving(self.machine, self.probes, &belief, &self.purse, open);
+        halving.or_else(|| self.rivals.next_of_list(self.planting.complaint, cheap))
     }
 
     fn is_cheap(&self, index: usize) -> bool {
