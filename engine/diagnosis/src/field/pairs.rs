@@ -1,8 +1,8 @@
 //! Two faults at once: drawn only where one of them leaves something unexplained.
 //! Law: a pair's odds are the product of its faults' odds, times what makes them come together. Source: docs/oracles.md
 //! (a single-fault engine names one of two in nine of ten; the rest, and the second fault, want pairs).
-//! Limit: pairs among the suspects that explain most, or what the others leave; three faults at once are worked one
-//! after the other.
+//! Limit: pairs among the suspects that explain most, or what the others leave, and of the leading ones with everybody;
+//! each with one peak; three faults at once are worked one after the other.
 
 use libm::{exp, log};
 use machine::Observer;
