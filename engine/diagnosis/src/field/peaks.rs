@@ -96,17 +96,18 @@ impl Sources<'_> {
         observer: &mut Observer,
     ) -> (Option<Peak>, f64) {
         let Ground { clues, watch, .. } = ground;
-        let mut climbed = |climb: &dyn Fn(&mut dyn FnMut(&Draw) -> Vec<f64>) -> Option<Peak>| {
-            let peak = climb(&mut |draw| watch.residuals(clues, &watch.glance(observer, subject, draw)))?;
+        let residuals =
+            |observer: &mut Observer, draw: &Draw| watch.residuals(clues, &watch.glance(observer, subject, draw));
+        let worth = |observer: &mut Observer, peak: Peak| {
             let evidence = self.about(ground, subject, &peak, observer);
-            Some((peak, evidence))
+            (peak, evidence)
         };
         let found = |climbed: Option<(Peak, f64)>| {
             climbed.map_or((None, f64::NEG_INFINITY), |(peak, evidence)| (Some(peak), evidence))
         };
         let Subject::One(suspect) = subject else {
-            let start = cloud.start();
-            return found(start.and_then(|start| climbed(&|residuals| climb(start, cloud.axes, residuals))));
+            let peak = cloud.start().and_then(|start| climb(start, cloud.axes, |draw| residuals(observer, draw)));
+            return found(peak.map(|peak| worth(observer, peak)));
         };
         let others = self.residuals_of_cast(clues, suspect);
         let unsaid = self.unsaid(ground, suspect);
@@ -118,7 +119,10 @@ impl Sources<'_> {
             residuals.iter().map(|residual| robust(*residual)).sum::<f64>() + unsaid[index]
         };
         let Some(first) = least(&total) else { return (None, f64::NEG_INFINITY) };
-        let mut from = |start: usize| climbed(&|residuals| climb_among(&others, start, cloud.axes, residuals));
+        let mut from = |start: usize| {
+            let peak = climb_among(&others, start, cloud.axes, |draw| residuals(observer, draw))?;
+            Some(worth(observer, peak))
+        };
         let climbed = from(first);
         let lost = climbed.as_ref().is_none_or(|(_, evidence)| *evidence < cloud.log_evidence());
         let by_worst = |peak: &Peak| {
