@@ -1,5 +1,5 @@
 //! Bushings and their seats: fits, press forces, tilt by clearance, and how long until they are worn.
-//! Law: limits of ISO 286-2 (10 to 18 mm and below, as several transcriptions agree); pressure of a press fit by Lamé;
+//! Law: limits of ISO 286-2, above 6 and up to 30 mm (public tables that agree); pressure of a press fit by Lamé;
 //! wear of a bushing as in Shigley's equation 12-32, w = f₁·f₂·K·(4/π)·P·V·t, P over the projected area.
 //! Promise: more load, speed and time never wear less. Limit: a bushing that is lubricated as the factor says; not a
 //! seized one. Not modelled: heat in the bushing, dirt that embeds.

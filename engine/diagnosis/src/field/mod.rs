@@ -37,7 +37,7 @@ pub(crate) use subject::Subject;
 
 /// Probability before any reading that no fault of the catalogue is the cause.
 const NONE_OF_THESE: f64 = 0.01;
-/// Power of the likelihood where pairs are ranked: a few even worlds may miss a peak by tens of nats.
+/// Power of the likelihood where pairs are ranked: where one starts, its peak may be missed by tens of nats.
 const COOL: f64 = 0.2;
 /// Worlds that count after the first round with which a suspect needs no second.
 const PLENTY: f64 = 14.0;
