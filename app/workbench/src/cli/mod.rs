@@ -21,6 +21,7 @@ mod schema;
 mod solve;
 mod trial;
 mod work;
+mod worksheet;
 
 use std::io::Write;
 use std::panic::{AssertUnwindSafe, catch_unwind};
@@ -85,6 +86,7 @@ commands! {
     Advise in advise,
     Work in work,
     Trial in trial,
+    Shunt in worksheet,
     Export in export,
     Schema in schema,
     Man in man,

@@ -15,6 +15,7 @@ use toml_edit::{DocumentMut, Item, Value, value};
 use super::advice::Asked;
 use super::refusal::Refusal;
 use super::sheets::{self, OpenError};
+use super::written;
 
 /// Values of which the readings say less are not told one by one, nor written.
 pub const SEEN: f64 = 0.01;
@@ -109,14 +110,7 @@ fn written(number: f64, dimension: Dimension) -> Value {
 /// # Errors
 /// When the disk refuses.
 pub fn keep(path: &Path, text: &str) -> Result<(), Unwritten> {
-    let disk = |source| Unwritten::Disk { path: path.display().to_string(), source };
-    let beside = path.with_extension(format!("{}.part", std::process::id()));
-    std::fs::write(&beside, text).map_err(disk)?;
-    std::fs::rename(&beside, path).map_err(|error| {
-        // What could not be moved is of no use to anybody.
-        let _ = std::fs::remove_file(&beside);
-        disk(error)
-    })
+    written::keep(path, text).map_err(|source| Unwritten::Disk { path: path.display().to_string(), source })
 }
 
 /// The answer of `fit`.
