@@ -14,6 +14,8 @@ pub mod inertia_drive;
 pub mod lead_acid;
 pub mod lfp;
 pub mod oil;
+pub mod pack;
+pub mod sag;
 pub mod starter;
 mod table;
 pub mod winding;
