@@ -112,9 +112,7 @@ impl Refused {
         match self {
             Self::Unreadable { error, .. } => error.hint.clone(),
             Self::NoWord { .. } | Self::NoSheet => None,
-            Self::OutOfRange { low, high, .. } => {
-                Some(format!("look at the unit and the decimal mark; it must be from {low} to {high}"))
-            }
+            Self::OutOfRange { .. } => Some("look at the sign, the unit and the decimal mark".to_owned()),
             Self::Missing { input, .. } => Some(format!("add --{input} VALUE")),
             Self::Together { hint, .. } | Self::Lacks { hint, .. } => Some((*hint).to_owned()),
         }

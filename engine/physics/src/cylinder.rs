@@ -68,12 +68,17 @@ impl Cylinder {
         self.air * pow(self.trapped_ratio(), self.exponent)
     }
 
+    /// Area of the piston times its way for a radian of the crank, m³/rad, at an angle after top dead center: negative
+    /// before it. Torque on the crankshaft is this times the pressure over the air's.
+    pub fn area_lever(&self, after_top: Radians) -> f64 {
+        let (sine, cosine) = (sin(after_top.0), cos(after_top.0));
+        let swing = self.rod_ratio * sine;
+        self.area() * 0.5 * self.stroke.0 * (sine + swing * cosine / sqrt(1.0 - swing * swing))
+    }
+
     /// Torque of the gas on the crankshaft, against the starter where negative, at an angle before top dead center.
     pub fn torque(&self, before_top: Radians) -> NewtonMeters {
-        let (sine, cosine) = (sin(before_top.0), cos(before_top.0));
-        let swing = self.rod_ratio * sine;
-        let lever = 0.5 * self.stroke.0 * (sine + swing * cosine / sqrt(1.0 - swing * swing));
-        NewtonMeters(-(self.pressure(before_top) - self.air) * self.area() * lever)
+        NewtonMeters(-(self.pressure(before_top) - self.air) * self.area_lever(before_top))
     }
 
     /// The largest resisting torque on the way up, and where before top dead center it is.

@@ -62,9 +62,14 @@ impl InertiaDrive {
 
     /// Axial acceleration of the pinion, m/s²; zero below [`Self::least_acceleration`].
     pub fn axial_acceleration(&self, shaft: RadiansPerSecondSquared) -> f64 {
+        self.axial_acceleration_under_way(shaft).max(0.0)
+    }
+
+    /// The same of a pinion that has left its place: negative where the shaft no longer gains enough on it.
+    pub fn axial_acceleration_under_way(&self, shaft: RadiansPerSecondSquared) -> f64 {
         let along = self.lead_per_radian();
         let push = self.inertia.0 * shaft.0 - self.held_back();
-        along * push.max(0.0) / (self.inertia.0 + self.lever() * self.mass * along)
+        along * push / (self.inertia.0 + self.lever() * self.mass * along)
     }
 
     /// Time from rest into mesh while the shaft accelerates evenly; nothing when the pinion does not go.

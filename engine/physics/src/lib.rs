@@ -9,10 +9,12 @@
 
 pub mod bushing;
 pub mod contact;
+pub mod cranking;
 pub mod cylinder;
 pub mod inertia_drive;
 pub mod lead_acid;
 pub mod lfp;
+pub mod ode;
 pub mod oil;
 pub mod pack;
 pub mod sag;

@@ -43,10 +43,14 @@ impl Chemistry {
     }
 
     /// Constants of a cell. The power cell's published set has no temperature law for its electrolyte, which would flatter
-    /// a cold pack: it gets the energy cell's, 17.1 kJ/mol (BPX example).
+    /// a cold pack: it gets the energy cell's, 17.1 kJ/mol (BPX example). Nor does that set's negative electrode, another
+    /// cell's, allow what starting cells of this size are sold for, 30 times their capacity until nearly empty (`from
+    /// memory`): the surfaces run ahead by less than a tenth of the charge there (estimate).
     pub fn cell(self) -> Sag {
         match self {
-            Self::LfpPower => Sag { conduction_energy: 17_100.0, ..lfp::POWER_CELL },
+            Self::LfpPower => {
+                Sag { conduction_energy: 17_100.0, lag: 1.0, lag_time: Seconds(10.0), ..lfp::POWER_CELL }
+            }
             Self::LfpEnergy => lfp::ENERGY_CELL,
             Self::Flooded | Self::GlassMat => lead_acid::CELL,
         }

@@ -1,0 +1,304 @@
+//! The equations between two crossings: which contact, which coupling, whether the cylinder is shut.
+
+use std::f64::consts::PI;
+
+use libm::{exp, fabs, tanh};
+use quantity::conductor::COPPER_BETA;
+use quantity::{Amps, Celsius, Radians, RadiansPerSecondSquared, Volts};
+
+use super::rig::Rig;
+use crate::cylinder::AIR;
+use crate::ode::Equations;
+use crate::pack::{Held, Rates};
+
+/// Number of unknowns.
+pub(super) const N: usize = 27;
+/// Number of quantities that hold a phase together: coil, seal of the cylinder, pinion thrown, pinion arrives, pinion
+/// back, clutch.
+pub(super) const E: usize = 6;
+
+// The unknowns: what moves and is held …
+pub(super) const MOTOR: usize = 0; // A
+pub(super) const COIL: usize = 1; // A
+pub(super) const ROTOR: usize = 2; // rad/s
+pub(super) const ANGLE: usize = 3; // rad, of the crank from top dead center
+pub(super) const CRANK: usize = 4; // rad/s
+pub(super) const ALONG: usize = 5; // m, the pinion's way
+pub(super) const PINION: usize = 6; // m/s
+pub(super) const GAS: usize = 7; // 1, what is left of the charge
+pub(super) const WINDING: usize = 8; // °C
+pub(super) const IRON: usize = 9; // °C
+pub(super) const CHARGE: usize = 10;
+pub(super) const PACK: usize = 11; // °C
+pub(super) const LAG: usize = 12;
+pub(super) const TAIL: usize = 13; // V
+// … and what adds up: J, but for the two means.
+pub(super) const DRAWN: usize = 14;
+pub(super) const BATTERY: usize = 15;
+pub(super) const DELIVERED: usize = 16;
+pub(super) const INTO_MOTOR: usize = 17;
+pub(super) const INTO_COIL: usize = 18;
+pub(super) const COIL_HEAT: usize = 19;
+pub(super) const COPPER: usize = 20;
+pub(super) const DRIVE: usize = 21;
+pub(super) const ENGINE: usize = 22;
+pub(super) const INTO_GAS: usize = 23;
+pub(super) const VOLT_SECONDS: usize = 24;
+pub(super) const AMPERE_SECONDS: usize = 25;
+pub(super) const TURNED: usize = 26; // rad of the rotor
+
+/// How the motor and the engine hang together.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Mesh {
+    /// The pinion is back, or the clutch is free: the rotor turns alone.
+    Apart,
+    /// The pinion is on its way along the thread.
+    Thrown,
+    /// They turn together.
+    Together,
+}
+
+/// Between two crossings.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Phase<'a> {
+    pub rig: &'a Rig,
+    pub closed: bool,
+    pub pulled: bool,
+    pub mesh: Mesh,
+    pub shut: bool,
+}
+
+/// Below this speed, rad/s, friction eases off to nothing, so that a thing at rest has none.
+const CREEP: f64 = 0.4;
+
+/// What the circuit does at an instant.
+pub(super) struct Instant {
+    pub pack: Rates,
+    pub motor: f64,
+    pub coil: f64,
+}
+
+/// What turns at an instant.
+struct Turning {
+    rotor: f64,
+    crank: f64,
+    drive_loss: f64,
+    engine_loss: f64,
+    gas: f64,
+}
+
+impl Phase<'_> {
+    pub(super) fn held(state: &[f64; N]) -> Held {
+        Held { charge: state[CHARGE], temperature: Celsius(state[PACK]), lag: state[LAG], tail: Volts(state[TAIL]) }
+    }
+
+    /// Voltages and currents of the battery and its ports.
+    pub(super) fn instant(&self, state: &[f64; N]) -> Instant {
+        let ports = &self.rig.ports[usize::from(self.closed)];
+        let (motor, coil) = (if self.closed { state[MOTOR] } else { 0.0 }, state[COIL]);
+        let held = Self::held(state);
+        // The battery's line is straight over the little that the other consumers change: two points of it suffice.
+        let near = ports.row(0, 12.0, motor, coil);
+        let slope = -self.rig.pack.source_resistance(&held, Amps(near)).0;
+        let volts = self.rig.pack.voltage(&held, Amps(near)).0;
+        let by_volts = ports.0[0][0];
+        let current = (near + by_volts * (volts - slope * near - 12.0)) / (1.0 - by_volts * slope);
+        let pack = self.rig.pack.rates(&held, Amps(current), self.rig.engine.air);
+        let posts = pack.voltage.0;
+        Instant { motor: ports.row(1, posts, motor, coil), coil: ports.row(2, posts, motor, coil), pack }
+    }
+
+    fn constant(&self, state: &[f64; N]) -> f64 {
+        self.rig.motor.constant.0 * (1.0 + self.rig.motor.magnet.coefficient() * (state[IRON] - 20.0))
+    }
+
+    fn armature(&self, state: &[f64; N]) -> f64 {
+        self.rig.motor.resistance.0 * (COPPER_BETA + state[WINDING]) / (COPPER_BETA + 20.0)
+    }
+
+    /// Angle of the crank from the nearest top dead center that ends a compression.
+    pub(super) fn from_top(&self, angle: f64) -> f64 {
+        let cycle = if self.rig.engine.strokes == 4 { 4.0 * PI } else { 2.0 * PI };
+        angle - cycle * libm::round(angle / cycle)
+    }
+
+    /// Pressure in the cylinder over that of the air, Pa.
+    fn pressure(&self, state: &[f64; N]) -> f64 {
+        match &self.rig.engine.cylinder {
+            Some(cylinder) if self.shut => {
+                let at = Radians(self.from_top(state[ANGLE]));
+                let shut_in = cylinder.volume(cylinder.closes) / cylinder.volume(at);
+                cylinder.air * (libm::pow(state[GAS] * shut_in, cylinder.exponent) - 1.0)
+            }
+            _ => 0.0,
+        }
+    }
+
+    /// Torque of the gas on the crank, and what is lost of the charge.
+    fn gas(&self, state: &[f64; N]) -> (f64, f64) {
+        let Some(cylinder) = &self.rig.engine.cylinder else { return (0.0, 0.0) };
+        let over = self.pressure(state);
+        if over == 0.0 {
+            return (0.0, 0.0);
+        }
+        let lever = cylinder.area_lever(Radians(self.from_top(state[ANGLE])));
+        (over * lever, -self.rig.engine.leak * over / AIR * state[GAS].max(0.0))
+    }
+
+    /// Torque against the crank from friction and oil.
+    fn engine_friction(&self, crank: f64) -> f64 {
+        let engine = &self.rig.engine;
+        let sticks = 1.0 + (engine.sticking - 1.0) * exp(-crank * crank);
+        engine.friction.0 * sticks * tanh(crank / CREEP) + engine.drag.0 * crank
+    }
+
+    fn turning(&self, state: &[f64; N]) -> Turning {
+        let (rotor, crank) = (state[ROTOR], state[CRANK]);
+        let motor = &self.rig.motor;
+        let current = if self.closed { state[MOTOR] } else { 0.0 };
+        let air_gap = self.constant(state) * current;
+        let rubs = motor.friction.0 * tanh(rotor / (CREEP * self.rig.coupling.ratio)) + motor.drag.0 * rotor;
+        let against = self.engine_friction(crank);
+        let (gas, _) = self.gas(state);
+        if self.mesh != Mesh::Together {
+            return Turning {
+                rotor: (air_gap - rubs) / motor.inertia.0,
+                crank: (gas - against) / self.rig.engine.flywheel.0,
+                drive_loss: rubs * rotor,
+                engine_loss: against * crank,
+                gas: -gas * crank,
+            };
+        }
+        let ratio = self.rig.coupling.ratio;
+        let together = |efficiency: f64| {
+            let geared = ratio * efficiency;
+            let inertia = self.rig.engine.flywheel.0 + geared * ratio * motor.inertia.0;
+            let crank = (geared * (air_gap - rubs) + gas - against) / inertia;
+            (crank, geared * (air_gap - rubs - motor.inertia.0 * ratio * crank))
+        };
+        let (mut faster, mut handed) = together(self.rig.coupling.efficiency);
+        let mut lost = 1.0 / self.rig.coupling.efficiency - 1.0;
+        // The gears rub whichever side drives.
+        if handed < 0.0 {
+            (faster, handed) = together(1.0 / self.rig.coupling.efficiency);
+            lost = self.rig.coupling.efficiency - 1.0;
+        }
+        Turning {
+            rotor: ratio * faster,
+            crank: faster,
+            drive_loss: rubs * rotor + handed * crank * lost,
+            engine_loss: against * crank,
+            gas: -gas * crank,
+        }
+    }
+
+    /// How much of the torque goes from the motor to the engine, N·m at the crank: negative when the engine would drive.
+    fn handed(&self, state: &[f64; N]) -> f64 {
+        let turning = self.turning(state);
+        let (gas, _) = self.gas(state);
+        self.rig.engine.flywheel.0 * turning.crank - gas + self.engine_friction(state[CRANK])
+    }
+}
+
+impl Equations<N, E> for Phase<'_> {
+    fn rates(&self, _: f64, state: &[f64; N]) -> [f64; N] {
+        let instant = self.instant(state);
+        let turning = self.turning(state);
+        let motor = &self.rig.motor;
+        let current = if self.closed { state[MOTOR] } else { 0.0 };
+        let mut rates = [0.0; N];
+
+        let armature = self.armature(state);
+        let brushes = motor.brushes.0 * tanh(current);
+        let back = self.constant(state) * state[ROTOR];
+        if self.closed {
+            rates[MOTOR] = (instant.motor - armature * current - brushes - back) / motor.inductance.0;
+        }
+        let copper = (armature * current + brushes) * current;
+        if let Some(relay) = &self.rig.relay {
+            let inductance = relay.rise.0 * relay.coil.0;
+            rates[COIL] = (instant.coil - relay.coil.0 * state[COIL]) / inductance;
+            rates[COIL_HEAT] = relay.coil.0 * state[COIL] * state[COIL];
+        }
+
+        rates[ROTOR] = turning.rotor;
+        rates[CRANK] = turning.crank;
+        rates[ANGLE] = state[CRANK];
+        rates[TURNED] = state[ROTOR];
+        rates[GAS] = if self.shut { self.gas(state).1 } else { 0.0 };
+        if let Some(drive) = self.rig.coupling.thrown.as_ref().filter(|_| self.mesh == Mesh::Thrown) {
+            rates[ALONG] = state[PINION];
+            rates[PINION] = drive.axial_acceleration_under_way(RadiansPerSecondSquared(turning.rotor));
+        }
+
+        let into_iron = motor.winding_to_iron * (state[WINDING] - state[IRON]);
+        rates[WINDING] = (copper - into_iron) / motor.winding_heat;
+        rates[IRON] = (into_iron - motor.iron_to_air * (state[IRON] - self.rig.engine.air.0)) / motor.iron_heat;
+
+        let pack = &instant.pack;
+        rates[CHARGE] = pack.charge;
+        rates[PACK] = pack.temperature;
+        rates[LAG] = pack.lag;
+        rates[TAIL] = pack.tail;
+
+        rates[DRAWN] = pack.drawn.0;
+        rates[BATTERY] = pack.heat.0 + pack.reversible.0;
+        rates[DELIVERED] = pack.delivered.0;
+        rates[INTO_MOTOR] = instant.motor * current;
+        rates[INTO_COIL] = instant.coil * state[COIL];
+        rates[COPPER] = copper;
+        rates[DRIVE] = turning.drive_loss;
+        rates[ENGINE] = turning.engine_loss;
+        rates[INTO_GAS] = turning.gas;
+        rates[VOLT_SECONDS] = pack.voltage.0;
+        rates[AMPERE_SECONDS] = current;
+        rates
+    }
+
+    fn holds_while(&self, _: f64, state: &[f64; N]) -> [f64; E] {
+        let always = 1.0;
+        let coil = self.rig.relay.as_ref().map_or(always, |relay| {
+            if self.pulled {
+                state[COIL] - relay.drop_out.0 / relay.coil.0
+            } else {
+                relay.pull_in.0 / relay.coil.0 - state[COIL]
+            }
+        });
+        let seal = self.rig.engine.cylinder.as_ref().map_or(always, |cylinder| {
+            let inside = cylinder.closes.0 - fabs(self.from_top(state[ANGLE]));
+            if self.shut { inside } else { -inside }
+        });
+        let coupling = &self.rig.coupling;
+        let leads = state[ROTOR] - coupling.ratio * state[CRANK];
+        let (mut thrown, mut arrives, mut back, mut clutch) = (always, always, always, always);
+        match (self.mesh, &coupling.thrown) {
+            (Mesh::Apart, Some(drive)) if !coupling.slips && self.closed => {
+                thrown = drive.least_acceleration().0 - self.turning(state).rotor;
+            }
+            (Mesh::Thrown, Some(drive)) => {
+                arrives = drive.travel.0 - state[ALONG];
+                back = if state[PINION] < 0.0 { state[ALONG] } else { always };
+            }
+            (Mesh::Apart, None) if !coupling.slips => clutch = -leads,
+            (Mesh::Together, None) => clutch = self.handed(state),
+            _ => {}
+        }
+        [coil, seal, thrown, arrives, back, clutch]
+    }
+
+    fn scale(&self) -> [f64; N] {
+        let mut scale = [f64::INFINITY; N];
+        scale[MOTOR] = 20.0;
+        scale[COIL] = 0.5;
+        scale[ROTOR] = 30.0;
+        scale[ANGLE] = 1.0;
+        scale[CRANK] = 2.0;
+        scale[ALONG] = 2e-3;
+        scale[PINION] = 0.2;
+        scale[GAS] = 0.1;
+        scale[WINDING] = 20.0;
+        scale[PACK] = 20.0;
+        scale[TAIL] = 0.5;
+        scale
+    }
+}

@@ -1,0 +1,210 @@
+//! Starts of a small two-stroke with an inertia drive and of its relatives.
+
+use quantity::{
+    AmpHours, Celsius, Henries, KilogramSquareMeters, Meters, NewtonMeterSecondsPerRadian, NewtonMeters, Ohms, Radians,
+    Seconds, VoltSecondsPerRadian, Volts,
+};
+
+use super::*;
+use crate::cylinder::{AIR, Cylinder};
+use crate::inertia_drive::InertiaDrive;
+use crate::pack::{Chemistry, Pack};
+use crate::winding::Magnet;
+
+/// A trail bike of the class that `facts` estimate: all figures estimates.
+pub(super) fn bike(air: f64) -> Rig {
+    let ports = Ports::plain(Ohms(0.004));
+    Rig {
+        pack: Pack::new(Chemistry::LfpPower, AmpHours(2.3)).with_resistance(Ohms(0.035), quantity::Amps(70.0)),
+        ports: [ports.open(), ports],
+        relay: Some(Relay {
+            coil: Ohms(4.1),
+            rise: Seconds(8e-3),
+            pull_in: Volts(7.0),
+            drop_out: Volts(3.0),
+            closes_after: Seconds(6e-3),
+            opens_after: Seconds(4e-3),
+        }),
+        motor: Motor {
+            resistance: Ohms(0.035),
+            inductance: Henries(1e-4),
+            brushes: Volts(0.0),
+            constant: VoltSecondsPerRadian(0.0115),
+            magnet: Magnet::Ferrite,
+            friction: NewtonMeters(0.15),
+            drag: NewtonMeterSecondsPerRadian(5e-5),
+            inertia: KilogramSquareMeters(1.1e-4),
+            winding_heat: 90.0,
+            iron_heat: 600.0,
+            winding_to_iron: 0.8,
+            iron_to_air: 1.0,
+        },
+        coupling: Coupling {
+            ratio: 18.0,
+            efficiency: 0.85,
+            thrown: Some(InertiaDrive {
+                mass: 0.12,
+                inertia: KilogramSquareMeters(1.45e-5),
+                lead: Meters(0.030),
+                radius: Meters(0.007),
+                friction: 0.12,
+                holding_force: 8.0,
+                drag: NewtonMeters(0.0),
+                travel: Meters(0.015),
+            }),
+            slips: false,
+        },
+        engine: Engine {
+            cylinder: Some(Cylinder {
+                bore: Meters(0.066),
+                stroke: Meters(0.072),
+                rod_ratio: 0.28,
+                compression: 11.0,
+                exponent: 1.25,
+                closes: Radians(85.0_f64.to_radians()),
+                air: AIR,
+            }),
+            strokes: 2,
+            leak: 0.3,
+            friction: NewtonMeters(5.0),
+            sticking: 1.2,
+            drag: NewtonMeterSecondsPerRadian(0.12),
+            flywheel: KilogramSquareMeters(0.008),
+            stands: Radians(100.0_f64.to_radians()),
+            air: Celsius(air),
+        },
+    }
+}
+
+fn cranked(rig: &Rig) -> Course {
+    rig.crank(Start::cold(rig, 0.9), Seconds(2.0))
+}
+
+#[test]
+fn law_what_the_battery_gives_up_is_found_again() {
+    let mut chattering = bike(20.0);
+    chattering.pack.wear *= 12.0;
+    let mut clutch = bike(-5.0);
+    clutch.coupling.thrown = None;
+    let mut held = bike(20.0);
+    held.engine.friction = NewtonMeters(80.0);
+    for rig in [bike(20.0), bike(-15.0), chattering, clutch, held] {
+        let course = cranked(&rig);
+        let missing = course.tally.unaccounted();
+        assert!(missing.abs() <= 1e-3, "{:?}: {missing} of {:?}", course.outcome, course.tally);
+    }
+}
+
+#[test]
+fn law_a_tighter_step_gives_the_same_start() {
+    for air in [20.0, -10.0] {
+        let rig = bike(air);
+        let (usual, fine) = (cranked(&rig), rig.crank_within(Start::cold(&rig, 0.9), Seconds(2.0), 1e-8));
+        let apart = |of: fn(&Course) -> f64| (of(&usual) / of(&fine) - 1.0).abs();
+        for (what, apart) in [
+            ("speed", apart(|course| course.crank.0)),
+            ("volts", apart(|course| course.volts.0)),
+            ("amps", apart(|course| course.amps.0)),
+            ("least volts", apart(|course| course.least_volts.0)),
+        ] {
+            assert!(apart < 1e-3, "{what} at {air} °C: {apart} ({} and {} steps)", usual.steps, fine.steps);
+        }
+        assert!(usual.steps < 1500, "{} steps", usual.steps);
+    }
+}
+
+#[test]
+fn law_each_outcome_comes_out_of_the_physics() {
+    let outcome = |change: fn(&mut Rig)| {
+        let mut rig = bike(20.0);
+        change(&mut rig);
+        cranked(&rig).outcome
+    };
+    assert_eq!(outcome(|_| ()), Outcome::Turns);
+    assert_eq!(outcome(|rig| rig.engine.friction = NewtonMeters(80.0)), Outcome::Stalls);
+    assert_eq!(outcome(|rig| rig.ports = [rig.ports[0], Ports::plain(Ohms(0.3))]), Outcome::SpinsOnly);
+    assert_eq!(outcome(|rig| rig.pack.wear *= 12.0), Outcome::Chatters);
+    assert_eq!(outcome(|rig| rig.pack.dead_cells = 3.0), Outcome::NoContact);
+    assert_eq!(
+        outcome(|rig| {
+            if let Some(drive) = &mut rig.coupling.thrown {
+                drive.drag = NewtonMeters(0.5);
+            }
+        }),
+        Outcome::SpinsOnly
+    );
+}
+
+#[test]
+fn law_colder_emptier_and_worse_never_crank_faster() {
+    let speed = |change: &dyn Fn(&mut Rig)| {
+        let mut rig = bike(10.0);
+        change(&mut rig);
+        cranked(&rig).crank.0
+    };
+    let mut last = f64::INFINITY;
+    for air in [30.0, 20.0, 10.0, 0.0, -10.0, -20.0] {
+        let now = speed(&|rig| rig.engine.air = Celsius(air));
+        assert!(now <= last + 1e-3, "{air} °C: {now} after {last}");
+        last = now;
+    }
+    for more in [0.0, 5e-3, 10e-3, 20e-3] {
+        let now = speed(&|rig| rig.ports[1] = Ports::plain(Ohms(0.004 + more)));
+        let worse = speed(&|rig| rig.ports[1] = Ports::plain(Ohms(0.004 + more + 5e-3)));
+        assert!(worse < now, "{more} Ω");
+    }
+    assert!(speed(&|rig| rig.motor.friction = NewtonMeters(0.4)) < speed(&|_| ()));
+    assert!(speed(&|rig| rig.engine.drag = NewtonMeterSecondsPerRadian(0.2)) < speed(&|_| ()));
+}
+
+/// A cold pack gives more at the next burst than at the one before: it has warmed.
+#[test]
+fn law_bursts_wake_a_cold_pack_up() {
+    let rig = bike(-10.0);
+    let mut start = Start::cold(&rig, 0.9);
+    let mut speeds = Vec::new();
+    for _ in 0..4 {
+        let course = rig.crank(start, Seconds(5.0));
+        speeds.push(course.crank.0);
+        start = course.end.after_rest(&rig, Seconds(30.0));
+    }
+    assert!(speeds.is_sorted(), "{speeds:?}");
+    assert!(start.held.temperature.0 > -10.0 && start.winding.0 > -10.0);
+}
+
+/// Run-up of the bare motor on a stiff source against the exponential of its time constant J·R/K².
+#[test]
+fn textbook_a_bare_motor_runs_up_with_its_time_constant() {
+    let mut rig = bike(20.0);
+    rig.relay = None;
+    rig.coupling.slips = true;
+    rig.coupling.thrown = None;
+    rig.pack.wear = 1e-6;
+    rig.motor.inductance = Henries(1e-6);
+    rig.motor.friction = NewtonMeters(0.0);
+    rig.motor.drag = NewtonMeterSecondsPerRadian(0.0);
+    rig.motor.winding_heat = 1e9;
+    rig.motor.iron_heat = 1e9;
+    let constant = 1.1e-4 * (0.035 + 0.004) / (0.0115 * 0.0115);
+    let course = rig.crank_within(Start::cold(&rig, 0.9), Seconds(0.2), 1e-8);
+    let open = rig.pack.open_circuit(&rig.pack.rested(0.9, Celsius(20.0))).0;
+    for sample in course.samples.iter().filter(|sample| sample.at.0 > 0.02) {
+        let expected = open / 0.0115 * (1.0 - (-sample.at.0 / constant).exp());
+        assert!((sample.rotor.0 / expected - 1.0).abs() < 2e-3, "{:?}: {expected}", sample);
+    }
+}
+
+#[test]
+fn zz_show() {
+    for air in [20.0, 0.0, -10.0] {
+        let rig = bike(air);
+        let mut start = Start::cold(&rig, 0.9);
+        for _ in 0..4 {
+            let t = std::time::Instant::now();
+            let c = rig.crank(start, Seconds(5.0));
+            let us = t.elapsed().as_micros();
+            eprintln!("{air} {:?} mesh {:?} rpm {:.1} V {:.3} A {:.2} minV {:.2} maxA {:.0} turns {:.1} steps {} {us} µs winding {:.1} pack {:.2} charge {:.4}", c.outcome, c.meshed, c.crank.rpm(), c.volts.0, c.amps.0, c.least_volts.0, c.most_amps.0, c.turns, c.steps, c.end.winding.0, c.end.held.temperature.0, c.end.held.charge);
+            start = c.end.after_rest(&rig, Seconds(30.0));
+        }
+    }
+}
