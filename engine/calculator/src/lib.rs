@@ -11,6 +11,7 @@
 
 mod answer;
 mod given;
+pub mod rig;
 mod worksheet;
 mod worksheets;
 

@@ -48,9 +48,7 @@ impl Chemistry {
     /// memory`): the surfaces run ahead by less than a tenth of the charge there (estimate).
     pub fn cell(self) -> Sag {
         match self {
-            Self::LfpPower => {
-                Sag { conduction_energy: 17_100.0, lag: 1.0, lag_time: Seconds(10.0), ..lfp::POWER_CELL }
-            }
+            Self::LfpPower => Sag { conduction_energy: 17_100.0, lag: 1.0, lag_time: Seconds(10.0), ..lfp::POWER_CELL },
             Self::LfpEnergy => lfp::ENERGY_CELL,
             Self::Flooded | Self::GlassMat => lead_acid::CELL,
         }

@@ -1,11 +1,13 @@
 //! What takes part in a start, each as numbers.
 
+use std::f64::consts::PI;
+
 use quantity::{
-    Celsius, Henries, KilogramSquareMeters, NewtonMeterSecondsPerRadian, NewtonMeters, Ohms, Radians, Seconds,
-    VoltSecondsPerRadian, Volts,
+    Celsius, Henries, KilogramSquareMeters, NewtonMeterSecondsPerRadian, NewtonMeters, Ohms, Radians, RadiansPerSecond,
+    Seconds, VoltSecondsPerRadian, Volts,
 };
 
-use crate::cylinder::Cylinder;
+use crate::cylinder::{AIR, Cylinder};
 use crate::inertia_drive::InertiaDrive;
 use crate::pack::Pack;
 use crate::winding::Magnet;
@@ -118,7 +120,7 @@ pub struct Engine {
     pub cylinder: Option<Cylinder>,
     /// Strokes a cycle: 2 or 4.
     pub strokes: u8,
-    /// Share of the charge that leaks a second for each bar... of air's pressure above the air's (estimate: 0.3).
+    /// Share of the charge that leaks a second for each bar above the air's pressure (estimate: 0.3).
     pub leak: f64,
     /// Friction at the crankshaft, gas apart.
     pub friction: NewtonMeters,
@@ -132,6 +134,25 @@ pub struct Engine {
     pub stands: Radians,
     /// Temperature of the air that the machine stands in.
     pub air: Celsius,
+}
+
+impl Engine {
+    /// Mean torque that the gas takes from a crankshaft turned evenly: what leaks past the rings does not come back.
+    pub fn gas_torque(&self, speed: RadiansPerSecond) -> NewtonMeters {
+        let Some(cylinder) = &self.cylinder else { return NewtonMeters(0.0) };
+        const STEPS: u32 = 2000;
+        let step = 2.0 * cylinder.closes.0 / f64::from(STEPS);
+        let (mut left, mut work) = (1.0, 0.0);
+        for index in 0..STEPS {
+            let at = Radians(-cylinder.closes.0 + (f64::from(index) + 0.5) * step);
+            let shut_in = cylinder.volume(cylinder.closes) / cylinder.volume(at);
+            let over = cylinder.air * (libm::pow(left * shut_in, cylinder.exponent) - 1.0);
+            work -= over * cylinder.area_lever(at) * step;
+            left -= self.leak * over / AIR * left * step / speed.0.abs().max(0.1);
+            left = left.max(0.0);
+        }
+        NewtonMeters(work / (PI * f64::from(self.strokes)))
+    }
 }
 
 impl Rig {

@@ -203,7 +203,21 @@ fn zz_show() {
             let t = std::time::Instant::now();
             let c = rig.crank(start, Seconds(5.0));
             let us = t.elapsed().as_micros();
-            eprintln!("{air} {:?} mesh {:?} rpm {:.1} V {:.3} A {:.2} minV {:.2} maxA {:.0} turns {:.1} steps {} {us} µs winding {:.1} pack {:.2} charge {:.4}", c.outcome, c.meshed, c.crank.rpm(), c.volts.0, c.amps.0, c.least_volts.0, c.most_amps.0, c.turns, c.steps, c.end.winding.0, c.end.held.temperature.0, c.end.held.charge);
+            eprintln!(
+                "{air} {:?} mesh {:?} rpm {:.1} V {:.3} A {:.2} minV {:.2} maxA {:.0} turns {:.1} steps {} {us} µs winding {:.1} pack {:.2} charge {:.4}",
+                c.outcome,
+                c.meshed,
+                c.crank.rpm(),
+                c.volts.0,
+                c.amps.0,
+                c.least_volts.0,
+                c.most_amps.0,
+                c.turns,
+                c.steps,
+                c.end.winding.0,
+                c.end.held.temperature.0,
+                c.end.held.charge
+            );
             start = c.end.after_rest(&rig, Seconds(30.0));
         }
     }
