@@ -365,41 +365,21 @@ impl Reduced {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::worksheets::tests::machine;
 
-    fn machine(name: &str) -> Machine {
-        let path = format!("{}/../../machines/{name}.toml", env!("CARGO_MANIFEST_DIR"));
-        #[expect(clippy::disallowed_methods, reason = "a test reads the sheets that are shipped")]
-        let text = std::fs::read_to_string(&path).unwrap();
-        Machine::new(machine::sheet::read(&text).sheet.unwrap())
-    }
-
+    /// The settled circuit and the mean of the course in time agree: currents and speeds of both are means.
     #[test]
-    fn zz_show() {
+    fn law_the_course_in_time_has_the_mean_of_the_settled_circuit() {
         for name in ["curlew", "moorhen", "dunlin", "dabchick"] {
-            for air in [20.0, -8.0] {
-                let machine = machine(name);
-                let stand = Stand::of(&machine, &[], Celsius(air), None).unwrap();
-                let course = stand.rig.crank(stand.start, Seconds(2.0));
-                let state = machine.state("held").unwrap();
-                let mut bench = Bench::new();
-                let point =
-                    bench.solve(&machine, &Setting { state: &state, edits: &[], air: Some(Celsius(air)) }).unwrap();
-                let rotor = point.state.rotors[0];
-                eprintln!(
-                    "{name} {air}: {:?} rpm {:.1} V {:.3} A {:.2} minV {:.2} turns {:.1} steps {} un {:.1e} | settled rpm {:.1} A {:.2}",
-                    course.outcome,
-                    course.crank.rpm(),
-                    course.volts.0,
-                    course.amps.0,
-                    course.least_volts.0,
-                    course.turns,
-                    course.steps,
-                    course.tally.unaccounted(),
-                    rotor.speed.rpm() / stand.rig.coupling.ratio,
-                    rotor.current.0
-                );
-                eprintln!("   {:?}", stand.rig.ports);
-            }
+            let machine = machine(name);
+            let stand = Stand::of(&machine, &[], Celsius(20.0), None).unwrap();
+            let course = stand.rig.crank(stand.start, Seconds(2.0));
+            let state = machine.state("held").unwrap();
+            let setting = Setting { state: &state, edits: &[], air: Some(Celsius(20.0)) };
+            let rotor = Bench::new().solve(&machine, &setting).unwrap().state.rotors[0];
+            let settled = rotor.speed.rpm() / stand.rig.coupling.ratio;
+            let (speed, current) = (course.crank.rpm() / settled, course.amps.0 / rotor.current.0);
+            assert!((speed - 1.0).abs() < 0.04 && (current - 1.0).abs() < 0.06, "{name}: {speed} and {current}");
         }
     }
 }

@@ -1,11 +1,12 @@
 //! The catalogue of worksheets: one file a worksheet, one line here.
 
+mod cold;
 mod shunt;
 
 use crate::worksheet::Worksheet;
 
 /// Every worksheet, in the order in which the documentation lists them.
-pub static CATALOGUE: &[&Worksheet] = &[&shunt::SHUNT];
+pub static CATALOGUE: &[&Worksheet] = &[&cold::COLD, &shunt::SHUNT];
 
 /// The worksheet of that name.
 pub fn find(name: &str) -> Option<&'static Worksheet> {
@@ -14,6 +15,8 @@ pub fn find(name: &str) -> Option<&'static Worksheet> {
 
 #[cfg(test)]
 pub(crate) mod tests {
+    use machine::Machine;
+
     use super::*;
     use crate::answer::{Answer, Cell};
     use crate::given::Refused;
@@ -26,6 +29,20 @@ pub(crate) mod tests {
     pub fn worked(worksheet: &'static Worksheet, pairs: &[(&str, &str)]) -> Answer {
         let answered = worksheet.answer(None, |name| written(pairs, name));
         answered.unwrap_or_else(|refused| panic!("{}: {refused}", worksheet.name)).1
+    }
+
+    /// The answer to inputs written so, for a machine.
+    pub fn worked_on(worksheet: &'static Worksheet, machine: &Machine, pairs: &[(&str, &str)]) -> Answer {
+        let answered = worksheet.answer(Some(machine), |name| written(pairs, name));
+        answered.unwrap_or_else(|refused| panic!("{}: {refused}", worksheet.name)).1
+    }
+
+    /// A machine that is shipped.
+    pub fn machine(name: &str) -> Machine {
+        let path = format!("{}/../../machines/{name}.toml", env!("CARGO_MANIFEST_DIR"));
+        #[expect(clippy::disallowed_methods, reason = "a test reads the sheets that are shipped")]
+        let text = std::fs::read_to_string(path).unwrap();
+        Machine::new(machine::sheet::read(&text).sheet.unwrap())
     }
 
     /// Why inputs written so are refused, without a machine.
