@@ -1,11 +1,16 @@
 //! The catalogue of worksheets: one file a worksheet, one line here.
 
+mod drop;
+mod own;
+mod path;
+mod print;
 mod shunt;
 
 use crate::worksheet::Worksheet;
 
 /// Every worksheet, in the order in which the documentation lists them.
-pub static CATALOGUE: &[&Worksheet] = &[&shunt::SHUNT];
+pub static CATALOGUE: &[&Worksheet] =
+    &[&drop::DROP, &crank::CRANK, &drain::DRAIN, &charge::CHARGE, &wear::WEAR, &shunt::SHUNT];
 
 /// The worksheet of that name.
 pub fn find(name: &str) -> Option<&'static Worksheet> {
