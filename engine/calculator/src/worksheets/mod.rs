@@ -1,5 +1,6 @@
 //! The catalogue of worksheets: one file a worksheet, one line here.
 
+mod crank;
 mod drop;
 mod own;
 mod path;
