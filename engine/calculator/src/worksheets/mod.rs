@@ -1,6 +1,9 @@
 //! The catalogue of worksheets: one file a worksheet, one line here.
 
+mod bisect;
+mod chemistry;
 mod crank;
+mod drain;
 mod drop;
 mod own;
 mod path;
