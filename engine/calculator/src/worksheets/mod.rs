@@ -1,6 +1,7 @@
 //! The catalogue of worksheets: one file a worksheet, one line here.
 
 mod bisect;
+mod charge;
 mod chemistry;
 mod crank;
 mod drain;
