@@ -6,10 +6,12 @@ mod chemistry;
 mod crank;
 mod drain;
 mod drop;
+mod fits;
 mod own;
 mod path;
 mod print;
 mod shunt;
+mod wear;
 
 use crate::worksheet::Worksheet;
 
