@@ -1,5 +1,6 @@
 //! The catalogue of worksheets: one file a worksheet, one line here.
 
+mod battery;
 mod bisect;
 mod charge;
 mod chemistry;
@@ -10,6 +11,7 @@ mod fits;
 mod own;
 mod path;
 mod print;
+mod rest;
 mod shunt;
 mod wear;
 
@@ -17,7 +19,7 @@ use crate::worksheet::Worksheet;
 
 /// Every worksheet, in the order in which the documentation lists them.
 pub static CATALOGUE: &[&Worksheet] =
-    &[&drop::DROP, &crank::CRANK, &drain::DRAIN, &charge::CHARGE, &wear::WEAR, &shunt::SHUNT];
+    &[&drop::DROP, &crank::CRANK, &drain::DRAIN, &charge::CHARGE, &wear::WEAR, &battery::BATTERY, &shunt::SHUNT];
 
 /// The worksheet of that name.
 pub fn find(name: &str) -> Option<&'static Worksheet> {
