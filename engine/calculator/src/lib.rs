@@ -10,7 +10,14 @@
 #![warn(missing_docs)]
 
 mod answer;
+mod bisect;
+mod chemistry;
+mod fits;
 mod given;
+mod own;
+mod path;
+mod print;
+mod rest;
 pub mod rig;
 mod worksheet;
 mod worksheets;

@@ -365,13 +365,13 @@ impl Reduced {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::worksheets::tests::machine;
+    use crate::own::tests::school;
 
     /// The settled circuit and the mean of the course in time agree: currents and speeds of both are means.
     #[test]
     fn law_the_course_in_time_has_the_mean_of_the_settled_circuit() {
         for name in ["curlew", "moorhen", "dunlin", "dabchick"] {
-            let machine = machine(name);
+            let machine = school(name);
             let stand = Stand::of(&machine, &[], Celsius(20.0), None).unwrap();
             let course = stand.rig.crank(stand.start, Seconds(2.0));
             let state = machine.state("held").unwrap();

@@ -6,7 +6,8 @@
 
 use std::f64::consts::PI;
 
-use quantity::{Meters, Radians, Seconds};
+use libm::round;
+use quantity::{Meters, NewtonMeters, Radians, Seconds};
 
 /// A zone of tolerance: lower and upper deviation from the nominal size.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -97,6 +98,41 @@ pub fn tilt(clearance: Meters, span: Meters) -> Radians {
     Radians(clearance.0 / span.0)
 }
 
+/// The fit to which a measured bore and a measured shaft belong: nominal size in whole millimeters, zone of the hole, zone
+/// of the shaft, the tightest first; nothing where one of them is in none, worn or off size.
+pub fn named_fit(bore: Meters, shaft: Meters) -> Option<(f64, Zone, Zone)> {
+    let nominal = round(shaft.0 * 1e3);
+    let size = Meters(nominal * 1e-3);
+    // A measured size on the limit belongs to the zone, whatever its last bit says.
+    const ROUNDING: f64 = 1e-10;
+    let find = |names: &[&str], measured: Meters| {
+        names.iter().filter_map(|name| Zone::find(name)).find(|zone| {
+            zone.deviations(size).is_some_and(|(lower, upper)| {
+                let off = measured.0 - size.0;
+                off >= lower.0 - ROUNDING && off <= upper.0 + ROUNDING
+            })
+        })
+    };
+    Some((nominal, find(&["H7", "H8"], bore)?, find(&["h6", "g6", "f7", "p6", "r6"], shaft)?))
+}
+
+/// What a canted shaft costs (estimates for a starter of the 0.3 to 0.6 kW class).
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Cant {
+    /// Torque that the rotor must overcome more.
+    pub rotor: NewtonMeters,
+    /// Torque that drags the pinion of an inertia drive along with the shaft.
+    pub pinion: NewtonMeters,
+}
+
+impl Cant {
+    /// By the clearance and that of a new bushing: 0.2 N·m and 0.08 N·m at 0.15 mm more than new, in proportion.
+    pub fn of(clearance: Meters, new: Meters) -> Self {
+        let worn = (clearance.0 - new.0).max(0.0) / 0.15e-3;
+        Self { rotor: NewtonMeters(0.2 * worn), pinion: NewtonMeters(0.08 * worn) }
+    }
+}
+
 /// How a bushing wears.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Wear {
@@ -154,6 +190,27 @@ mod tests {
             check(found.1, most, 1e-9);
         }
         assert_eq!(Zone::find("H7").and_then(|zone| zone.deviations(Meters(0.040))), None);
+    }
+
+    #[test]
+    fn textbook_measured_sizes_belong_to_fits_of_iso_286_2() {
+        let named = |bore: f64, shaft: f64| {
+            named_fit(Meters(bore * 1e-3), Meters(shaft * 1e-3))
+                .map(|(size, hole, shaft)| format!("{size}{}/{}", hole.name, shaft.name))
+        };
+        assert_eq!(named(8.015, 7.980).as_deref(), Some("8H7/f7"));
+        assert_eq!(named(12.010, 12.025).as_deref(), Some("12H7/p6"));
+        assert_eq!(named(20.025, 19.990).as_deref(), Some("20H8/h6"));
+        assert_eq!(named(10.10, 9.98), None); // worn
+        assert_eq!(named(40.0, 40.0), None); // beyond the tables
+    }
+
+    #[test]
+    fn law_a_bushing_within_its_new_clearance_costs_nothing() {
+        let at = |millimeters: f64| Cant::of(Meters(millimeters * 1e-3), Meters(0.05e-3));
+        assert_eq!(at(0.04).rotor.0, 0.0);
+        check(at(0.20).rotor.0, 0.2, 1e-12);
+        assert!(at(0.30).pinion > at(0.20).pinion);
     }
 
     #[test]

@@ -8,6 +8,7 @@
 #![warn(missing_docs)]
 
 pub mod bushing;
+pub mod charging;
 pub mod contact;
 pub mod cranking;
 pub mod cylinder;

@@ -5,7 +5,8 @@
 //! Not modelled: armature reaction, iron loss beyond friction, commutation.
 
 use quantity::{
-    Amps, KilogramSquareMeters, NewtonMeters, Ohms, RadiansPerSecond, Seconds, VoltSecondsPerRadian, Volts,
+    Amps, KilogramSquareMeters, NewtonMeterSecondsPerRadian, NewtonMeters, Ohms, RadiansPerSecond, Seconds,
+    VoltSecondsPerRadian, Volts,
 };
 
 /// A starter with its feed.
@@ -67,6 +68,27 @@ impl Feed {
             battery,
             motor: battery - self.path * current,
         }
+    }
+
+    /// Running against a load at the shaft that grows with speed: `load` at standstill and `drag` more for each rad/s.
+    /// Law: both lines meet at ω = (K·(E − V_brush)/R − T)/(b + K²/R).
+    pub fn against(&self, load: NewtonMeters, drag: NewtonMeterSecondsPerRadian) -> Running {
+        let (constant, resistance) = (self.constant.0, self.resistance().0);
+        let spare = constant * self.stall_current().0 - self.friction.0 - load.0;
+        let speed = (spare / (drag.0 + constant * constant / resistance)).max(0.0);
+        self.at(NewtonMeters(load.0 + drag.0 * speed))
+    }
+
+    /// Resistance that the path may gain until the shaft turns no faster than this against such a load; negative when it
+    /// does not get there as it is.
+    pub fn spare_resistance(
+        &self,
+        load: NewtonMeters,
+        drag: NewtonMeterSecondsPerRadian,
+        speed: RadiansPerSecond,
+    ) -> Ohms {
+        let current = Amps((self.friction.0 + load.0 + drag.0 * speed.0) / self.constant.0);
+        (self.open_circuit - self.brushes - self.constant * speed) / current - self.resistance()
     }
 
     /// Time constant with which the bare motor runs up.
@@ -158,6 +180,30 @@ mod tests {
             check(rpm(more(milliohms).at(NewtonMeters(1.0)).speed) / GEAR / crank, 1.0, 1e-3);
             check(more(milliohms).stall_current().0 / stall, 1.0, 1e-3);
         }
+    }
+
+    /// The two lines meet: what the motor gives at that speed is what the load takes there, and a load that does not grow
+    /// with speed is the plain one.
+    #[test]
+    fn law_a_load_that_grows_with_speed_is_met_where_the_motor_gives_it() {
+        let (load, drag) = (NewtonMeters(0.6), NewtonMeterSecondsPerRadian(8e-4));
+        let running = REF.against(load, drag);
+        let given = REF.constant.0 * running.current.0 - REF.friction.0;
+        check(given, load.0 + drag.0 * running.speed.0, 1e-12);
+        let plain = REF.against(NewtonMeters(1.0), NewtonMeterSecondsPerRadian(0.0));
+        check(plain.speed.0, REF.at(NewtonMeters(1.0)).speed.0, 1e-9);
+        check(REF.against(NewtonMeters(5.0), drag).speed.0, 0.0, 1e-9);
+    }
+
+    #[test]
+    fn law_the_spare_resistance_takes_the_shaft_to_that_speed() {
+        let (load, drag) = (NewtonMeters(0.6), NewtonMeterSecondsPerRadian(8e-4));
+        for speed in [100.0, 300.0, 500.0].map(RadiansPerSecond) {
+            let spare = REF.spare_resistance(load, drag, speed);
+            let more = Feed { path: REF.path + spare, ..REF };
+            check(more.against(load, drag).speed.0, speed.0, 1e-9);
+        }
+        assert!(REF.spare_resistance(load, drag, RadiansPerSecond(2000.0)).0 < 0.0);
     }
 
     #[test]

@@ -30,6 +30,8 @@ pub enum Dimension {
     Area,
     /// Time (s).
     Time,
+    /// Force (N).
+    Force,
     /// Torque (N·m).
     Torque,
     /// Constant of a permanent-magnet motor (V·s/rad, the same number as N·m/A).
@@ -76,7 +78,7 @@ const fn row(
 
 impl Dimension {
     /// Every kind of quantity, in the order in which an unexpected unit is looked up.
-    pub const ALL: [Dimension; 23] = [
+    pub const ALL: [Dimension; 24] = [
         Dimension::Voltage,
         Dimension::Current,
         Dimension::Resistance,
@@ -89,6 +91,7 @@ impl Dimension {
         Dimension::Length,
         Dimension::Area,
         Dimension::Time,
+        Dimension::Force,
         Dimension::Torque,
         Dimension::MotorConstant,
         Dimension::Drag,
@@ -152,6 +155,7 @@ impl Dimension {
             Dimension::Length => row("length", "m", "m, cm, mm or µm, as in \"0.45 m\"", "0.45 m", None),
             Dimension::Area => row("area", "m²", "mm² or a wire gauge, as in \"16 mm2\" or \"6 AWG\"", "16 mm2", None),
             Dimension::Time => row("time", "s", "s, ms, min, h or d, as in \"2 min\"", "2 min", Some("s")),
+            Dimension::Force => row("force", "N", "N, kN or lbf, as in \"150 N\"", "150 N", Some("N")),
             Dimension::Torque => row("torque", "N·m", "N m or mN m, as in \"0.15 N m\"", "0.15 N m", Some("N·m")),
             Dimension::MotorConstant => row(
                 "motor constant",

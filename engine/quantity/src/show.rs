@@ -31,6 +31,7 @@ pub fn show_with(value_si: f64, dimension: Dimension, digits: usize) -> String {
         Dimension::Area if value_si.abs() < 0.01 => like(value_si * 1e6, "mm²"),
         Dimension::Area => like(value_si, "m²"),
         Dimension::Time => clock(value_si, digits),
+        Dimension::Force => engineering(value_si, "N", 0, 3, digits),
         Dimension::Torque => like(value_si, "N·m"),
         Dimension::MotorConstant => like(value_si, "V·s/rad"),
         Dimension::Drag => like(value_si, "N·m·s/rad"),

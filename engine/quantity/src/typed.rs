@@ -155,6 +155,8 @@ quantity! {
     SquareMeters, Area, 1.0;
     /// Time in s.
     Seconds, Time, 1.0;
+    /// Force in N.
+    Newtons, Force, 1.0;
     /// Torque in N·m.
     NewtonMeters, Torque, 1.0;
     /// Motor constant in V·s/rad (the same number as N·m/A).
@@ -311,6 +313,14 @@ mod tests {
         let mechanical: Watts = constant * current * speed;
         assert!((electrical - mechanical).abs() < Watts(1e-9));
         assert!((speed.rpm() - 6000.0).abs() < 1e-9);
+    }
+
+    /// A pound is 0.45359237 kg by definition, and 9.80665 m/s² the standard's fall.
+    #[test]
+    fn textbook_a_pound_of_force_in_newtons() {
+        assert!((Newtons::read("1 lbf").unwrap().0 - 4.448_221_615).abs() < 1e-9);
+        assert_eq!(Newtons::read("1.5 kN").unwrap().to_string(), "1.50 kN");
+        assert!(Newtons::read("2 N m").unwrap_err().to_string().contains("is a torque"));
     }
 
     #[test]

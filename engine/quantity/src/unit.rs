@@ -61,8 +61,10 @@ const TURN: f64 = 2.0 * std::f64::consts::PI;
 const INCH: f64 = 0.0254;
 /// Area of a circle one mil across, m².
 const CIRCULAR_MIL: f64 = std::f64::consts::FRAC_PI_4 * 2.54e-5 * 2.54e-5;
-/// One pound-force foot, N·m: 0.45359237 kg · 9.80665 m/s² · 0.3048 m.
-const POUND_FOOT: f64 = 0.45359237 * 9.80665 * 0.3048;
+/// One pound-force, N: 0.45359237 kg · 9.80665 m/s².
+const POUND_FORCE: f64 = 0.45359237 * 9.80665;
+/// One pound-force foot, N·m.
+const POUND_FOOT: f64 = POUND_FORCE * 0.3048;
 
 /// Prefixes: what is written, the power of ten, and its letter in a unit's list.
 const PREFIXES: [(&str, i32, char); 15] = [
@@ -141,6 +143,10 @@ fn units(dimension: Dimension) -> &'static [Unit] {
             Unit(&["min", "mins", "minute", "minutes"], 0, Law::Times(60.0), ""),
             Unit(&["h", "hr", "hrs", "hour", "hours"], 0, Law::Times(3600.0), ""),
             Unit(&["d", "day", "days"], 0, Law::Times(86_400.0), ""),
+        ],
+        Dimension::Force => &[
+            Unit(&["N", "newton", "newtons"], 0, ONE, "k"),
+            Unit(&["lbf", "pound·force"], 0, Law::Times(POUND_FORCE), ""),
         ],
         Dimension::Torque => &[
             Unit(&["N·m", "Nm"], 0, ONE, "numk"),

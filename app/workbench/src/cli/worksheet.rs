@@ -332,5 +332,12 @@ macro_rules! worksheets {
 }
 
 worksheets! {
+    Cold is "cold",
+    Drop is "drop",
+    Crank is "crank",
+    Drain is "drain",
+    Charge is "charge",
+    Wear is "wear",
+    Battery is "battery",
     Shunt is "shunt",
 }

@@ -443,10 +443,11 @@ fn smoothed(burst: &Burst) -> Vec<(f64, f64)> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::worksheets::tests::{machine, number, worked_on};
+    use crate::own::tests::school;
+    use crate::worksheets::tests::{number, worked_on};
 
     fn odds(sheet: &str, pairs: &[(&str, &str)]) -> f64 {
-        number(&worked_on(&COLD, &machine(sheet), pairs), "odds")
+        number(&worked_on(&COLD, &school(sheet), pairs), "odds")
     }
 
     #[test]
@@ -473,8 +474,7 @@ mod tests {
 
     #[test]
     fn law_a_plan_keeps_its_limits() {
-        let answer =
-            worked_on(&COLD, &machine("curlew"), &[("air", "-10 C"), ("on", "4 s"), ("winding-limit", "60 C")]);
+        let answer = worked_on(&COLD, &school("curlew"), &[("air", "-10 C"), ("on", "4 s"), ("winding-limit", "60 C")]);
         assert!(number(&answer, "winding_c") <= 60.0);
         let bursts = &answer.tables[0];
         assert!(!bursts.rows.is_empty() && bursts.rows.len() <= 6);

@@ -1,12 +1,27 @@
 //! The catalogue of worksheets: one file a worksheet, one line here.
 
+mod battery;
+mod charge;
 mod cold;
+mod crank;
+mod drain;
+mod drop;
 mod shunt;
+mod wear;
 
 use crate::worksheet::Worksheet;
 
 /// Every worksheet, in the order in which the documentation lists them.
-pub static CATALOGUE: &[&Worksheet] = &[&cold::COLD, &shunt::SHUNT];
+pub static CATALOGUE: &[&Worksheet] = &[
+    &cold::COLD,
+    &drop::DROP,
+    &crank::CRANK,
+    &drain::DRAIN,
+    &charge::CHARGE,
+    &wear::WEAR,
+    &battery::BATTERY,
+    &shunt::SHUNT,
+];
 
 /// The worksheet of that name.
 pub fn find(name: &str) -> Option<&'static Worksheet> {
@@ -35,14 +50,6 @@ pub(crate) mod tests {
     pub fn worked_on(worksheet: &'static Worksheet, machine: &Machine, pairs: &[(&str, &str)]) -> Answer {
         let answered = worksheet.answer(Some(machine), |name| written(pairs, name));
         answered.unwrap_or_else(|refused| panic!("{}: {refused}", worksheet.name)).1
-    }
-
-    /// A machine that is shipped.
-    pub fn machine(name: &str) -> Machine {
-        let path = format!("{}/../../machines/{name}.toml", env!("CARGO_MANIFEST_DIR"));
-        #[expect(clippy::disallowed_methods, reason = "a test reads the sheets that are shipped")]
-        let text = std::fs::read_to_string(path).unwrap();
-        Machine::new(machine::sheet::read(&text).sheet.unwrap())
     }
 
     /// Why inputs written so are refused, without a machine.
