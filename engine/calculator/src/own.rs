@@ -3,7 +3,7 @@
 //! Limit: the first part of a kind speaks for all of them; a state that chatters is looked at with its relays pulled.
 
 use circuit::{Law, Motor, State};
-use machine::{Bench, Machine, Setting};
+use machine::{Bench, Edit, Machine, Setting};
 use quantity::{Amps, Ohms, Volts};
 
 /// The first part of one of these kinds, the kinds in order of preference.
@@ -31,10 +31,15 @@ pub struct Solved<'a> {
 
 /// The machine in one of its states as the sheet describes it, `open` lifted or unplugged too.
 pub fn solved<'a>(machine: &'a Machine, state: &str, open: &[usize]) -> Option<Solved<'a>> {
+    solved_with(machine, state, open, &[])
+}
+
+/// The same with values changed.
+fn solved_with<'a>(machine: &'a Machine, state: &str, open: &[usize], edits: &[Edit]) -> Option<Solved<'a>> {
     let mut operating = machine.state(state).ok()?;
     operating.open.extend_from_slice(open);
     let mut bench = Bench::new();
-    let point = bench.solve(machine, &Setting { state: &operating, edits: &[], air: None }).ok()?;
+    let point = bench.solve(machine, &Setting { state: &operating, edits, air: None }).ok()?;
     let state = point.pulled().unwrap_or(&point.state).clone();
     Some(Solved { machine, bench, state })
 }
@@ -102,6 +107,11 @@ pub fn cranking_current(machine: &Machine) -> Option<f64> {
 /// What the battery gives with everything off.
 pub fn rest_current(machine: &Machine) -> Option<f64> {
     solved(machine, "rest", &[])?.draw().map(|draw| draw.0).filter(|draw| *draw > 0.0)
+}
+
+/// What the battery gives with everything off and values changed; negative would be charging.
+pub fn rest_current_with(machine: &Machine, edits: &[Edit]) -> Option<f64> {
+    Some(solved_with(machine, "rest", &[], edits)?.draw()?.0)
 }
 
 #[cfg(test)]

@@ -94,6 +94,7 @@ commands! {
     Wear in worksheet,
     Battery in worksheet,
     Shunt in worksheet,
+    WhatIf in worksheet,
     Export in export,
     Schema in schema,
     Man in man,

@@ -340,4 +340,5 @@ worksheets! {
     Wear is "wear",
     Battery is "battery",
     Shunt is "shunt",
+    WhatIf is "what-if",
 }

@@ -8,6 +8,7 @@ mod drain;
 mod drop;
 mod shunt;
 mod wear;
+mod what_if;
 
 use crate::worksheet::Worksheet;
 
@@ -21,6 +22,7 @@ pub static CATALOGUE: &[&Worksheet] = &[
     &wear::WEAR,
     &battery::BATTERY,
     &shunt::SHUNT,
+    &what_if::WHAT_IF,
 ];
 
 /// The worksheet of that name.
