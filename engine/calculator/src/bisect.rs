@@ -1,8 +1,8 @@
 //! In which order to pull fuses and plugs so that each halves what can leak.
 //! Law: a part can leak at rest if one of its terminals has the battery's voltage then; what loses it when a fuse is pulled
-//! or a plug taken off lies behind that. The best next one parts the suspects most evenly, the nearest to hand first.
-//! Promise: every step parts something; each suspect is one part. Limit: all suspects count the same; what leaks ahead of
-//! every fuse (the battery's own case, a stud) can only be found by what stays.
+//! or a plug taken off lies behind that. The best next one tells most bits a minute (Shannon), access paid once a place.
+//! Promise: every step parts something; each suspect is one part. Limit: minutes and odds of suspects are estimates; what
+//! leaks ahead of every fuse (the battery's own case, a stud) can only be found by what stays.
 
 use machine::Machine;
 
@@ -11,6 +11,11 @@ use crate::own::{Solved, solved};
 /// Kinds that can take a current while everything is off: consumers, what water bridges, studs.
 const LEAK: &[&str] =
     &["load", "regulator", "control-unit", "ignition", "horn", "lamp", "instrument-lamp", "pump", "switch", "relay"];
+
+/// Kinds that leak rarely: only when wet (odds against a consumer, estimate).
+const RARELY: (&[&str], f64) = (&["switch", "relay"], 0.3);
+/// Minutes to pull a fuse, to part a connector, to find and part the plug of one part (estimates).
+const MINUTES: [f64; 3] = [0.5, 1.0, 3.0];
 
 /// One thing to pull.
 #[derive(Clone, Debug, PartialEq)]
@@ -34,6 +39,7 @@ struct Pull {
     act: String,
     place: String,
     minutes: f64,
+    access: f64,
     behind: Vec<usize>,
     healthy: f64,
 }
@@ -47,7 +53,7 @@ pub fn plan(machine: &Machine) -> Option<Vec<Step>> {
     let pulls: Vec<Pull> =
         (0..machine.sheet.parts.len()).filter_map(|part| pull(machine, &rest, &suspects, part)).collect();
     let mut steps = Vec::new();
-    split(machine, &pulls, &suspects, "first".to_owned(), &mut steps);
+    split(machine, &pulls, &suspects, "first".to_owned(), &[], &mut steps);
     Some(steps)
 }
 
@@ -61,11 +67,11 @@ fn is_hot(machine: &Machine, at: &Solved<'_>, part: usize) -> bool {
 
 fn pull(machine: &Machine, rest: &Solved<'_>, suspects: &[usize], part: usize) -> Option<Pull> {
     let (sheet, kind) = (&machine.sheet, machine.sheet.parts[part].kind.name);
-    let verb = match kind {
-        "fuse" | "breaker" => "pull",
-        "connector" => "unplug",
+    let (verb, minutes) = match kind {
+        "fuse" | "breaker" => ("pull", MINUTES[0]),
+        "connector" => ("unplug", MINUTES[1]),
         // A relay's studs are not pulled, they are measured.
-        _ if kind != "relay" && suspects.contains(&part) => "unplug",
+        _ if kind != "relay" && suspects.contains(&part) => ("unplug", MINUTES[2]),
         _ => return None,
     };
     let open: Vec<usize> = machine.layout(part).slots.iter().flatten().copied().collect();
@@ -76,13 +82,25 @@ fn pull(machine: &Machine, rest: &Solved<'_>, suspects: &[usize], part: usize) -
     Some(Pull {
         act: format!("{verb} the {}", sheet.parts[part].title),
         place: place.map_or(String::new(), |place| place.title.clone()),
-        minutes: place.map_or(0.0, |place| place.access_minutes),
+        minutes,
+        access: place.map_or(0.0, |place| place.access_minutes),
         behind,
         healthy: rest.draw()?.0 - after.draw()?.0,
     })
 }
 
-fn split(machine: &Machine, pulls: &[Pull], suspects: &[usize], when: String, steps: &mut Vec<Step>) {
+/// What the answer to "does the leak fall?" tells, in bits, by the odds of the suspects on either side.
+fn bits(falls: f64, stays: f64) -> f64 {
+    let share = falls / (falls + stays);
+    -share * libm::log2(share) - (1.0 - share) * libm::log2(1.0 - share)
+}
+
+/// Parts the suspects and goes on with both halves; `opened` are the places already paid for on this way.
+fn split(machine: &Machine, pulls: &[Pull], suspects: &[usize], when: String, opened: &[&str], steps: &mut Vec<Step>) {
+    let odds = |parts: &[usize]| -> f64 {
+        let one = |part: &usize| if RARELY.0.contains(&machine.sheet.parts[*part].kind.name) { RARELY.1 } else { 1.0 };
+        parts.iter().map(one).sum()
+    };
     let halves = |pull: &Pull| -> (Vec<usize>, Vec<usize>) {
         suspects.iter().copied().partition(|suspect| pull.behind.contains(suspect))
     };
@@ -90,11 +108,17 @@ fn split(machine: &Machine, pulls: &[Pull], suspects: &[usize], when: String, st
         .iter()
         .map(|pull| (pull, halves(pull)))
         .filter(|(_, (falls, stays))| !falls.is_empty() && !stays.is_empty())
-        .min_by(|(left, one), (right, other)| {
-            let uneven = |(falls, stays): &(Vec<usize>, Vec<usize>)| falls.len().abs_diff(stays.len());
-            uneven(one).cmp(&uneven(other)).then(left.minutes.total_cmp(&right.minutes))
+        .map(|(pull, (falls, stays))| {
+            let access = if opened.contains(&pull.place.as_str()) { 0.0 } else { pull.access };
+            (bits(odds(&falls), odds(&stays)) / (pull.minutes + access), pull, (falls, stays))
+        })
+        // The first of equals in sheet order.
+        .fold(None, |best: Option<(f64, &Pull, _)>, next| match best {
+            Some(best) if best.0 >= next.0 => Some(best),
+            _ => Some(next),
         });
-    let Some((pull, (falls, stays))) = best else { return };
+    let Some((_, pull, (falls, stays))) = best else { return };
+    let opened: Vec<&str> = opened.iter().copied().chain([pull.place.as_str()]).collect();
     let titles = |parts: &[usize]| parts.iter().map(|part| machine.sheet.parts[*part].title.clone()).collect();
     steps.push(Step {
         when,
@@ -105,8 +129,8 @@ fn split(machine: &Machine, pulls: &[Pull], suspects: &[usize], when: String, st
         stays: titles(&stays),
     });
     let number = steps.len();
-    split(machine, pulls, &falls, format!("if {number} made it fall"), steps);
-    split(machine, pulls, &stays, format!("if {number} left it as it was"), steps);
+    split(machine, pulls, &falls, format!("if {number} made it fall"), &opened, steps);
+    split(machine, pulls, &stays, format!("if {number} left it as it was"), &opened, steps);
 }
 
 #[cfg(test)]

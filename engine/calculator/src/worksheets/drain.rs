@@ -249,7 +249,7 @@ fn leaks(store: &Store) -> Table {
 fn order(steps: &[Step]) -> Table {
     Table {
         name: "bisection",
-        title: "In this order, so that each halves what can leak".into(),
+        title: "In this order: each tells most for its minutes".into(),
         columns: vec![
             column("step", "step"),
             column("when", "when"),
