@@ -10,7 +10,7 @@ use quantity::{Amps, Celsius, Dimension, Meters, Ohms, Seconds, SquareMeters, sh
 
 use crate::answer::{Answer, Cell, Table, Unit};
 use crate::given::{Given, Refused};
-use crate::own::solved;
+use crate::own::{cranking_current, solved};
 use crate::path::{Piece, Side, Sort, motor_path};
 use crate::print::{amps, column, figure, of, ohms, plain, plot, text, volts, word};
 use crate::worksheet::{Fallback, Input, Sheet, Want, Worksheet};
@@ -119,6 +119,8 @@ fn along(machine: &Machine, given: &Given<'_>) -> Result<Answer, Refused> {
     let own = held.current(motor.branch).0.abs();
     let pieces = motor_path(machine, &held).ok_or(lacks("closed way from battery to motor and back in this state"))?;
     let current = given.maybe("current").unwrap_or(own);
+    // The usual drops are those of a turning engine; they stand for resistances at this machine's own current then.
+    let usual = cranking_current(machine).unwrap_or(own);
     // A piece keeps its resistance at another current; a feed that branches off keeps its share.
     let pieces: Vec<Piece> = pieces
         .into_iter()
@@ -159,9 +161,16 @@ fn along(machine: &Machine, given: &Given<'_>) -> Result<Answer, Refused> {
     });
     answer.working.push(format!("{} + {} = {}", volts(positive), volts(ground), volts(whole)));
     answer.working.push(format!("{} / {} = {}", volts(whole), amps(current), ohms(whole / current)));
+    answer.working.push(format!(
+        "usual limits as resistances: {} over the {} of a turning engine = {} for the whole path",
+        volts(WHOLE),
+        amps(usual),
+        ohms(WHOLE / usual)
+    ));
     for (what, found, most) in
         [("positive side", positive, POSITIVE), ("ground side", ground, GROUND), ("whole path", whole, WHOLE)]
     {
+        let most = most * current / usual;
         if found > most {
             answer.advice.push(format!(
                 "even healthy, the {what} drops {} at this current, more than the usual {}: judge it by its {}, not by volts",
@@ -175,11 +184,12 @@ fn along(machine: &Machine, given: &Given<'_>) -> Result<Answer, Refused> {
         "measure from battery post to motor stud first, then ground side; only where a side is high go piece by piece"
             .into(),
     );
-    answer.tables.push(budget(&pieces, current, [positive, ground, whole]));
+    answer.tables.push(budget(&pieces, current, usual, [positive, ground, whole]));
     Ok(answer)
 }
 
-fn budget(pieces: &[Piece], current: f64, [positive, ground, whole]: [f64; 3]) -> Table {
+/// The pieces and their sums; limits are resistances, those that the usual drops stand for at the usual current.
+fn budget(pieces: &[Piece], current: f64, usual: f64, [positive, ground, whole]: [f64; 3]) -> Table {
     let row = |title: &str, side: &str, drop: f64, through: f64, most: Option<f64>| {
         vec![
             text(title),
@@ -187,8 +197,8 @@ fn budget(pieces: &[Piece], current: f64, [positive, ground, whole]: [f64; 3]) -
             of(drop, Dimension::Voltage),
             of(drop / through, Dimension::Resistance),
             Cell::Number(100.0 * drop / whole, Unit::Percent),
-            of(most.unwrap_or(f64::NAN), Dimension::Voltage),
-            of(most.unwrap_or(f64::NAN) / through, Dimension::Resistance),
+            of(most.unwrap_or(f64::NAN) * current / usual, Dimension::Voltage),
+            of(most.unwrap_or(f64::NAN) / usual, Dimension::Resistance),
         ]
     };
     let mut rows: Vec<Vec<Cell>> = pieces
