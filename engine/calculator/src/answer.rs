@@ -65,6 +65,8 @@ pub enum Unit {
     Percent,
     /// How many.
     Count,
+    /// Volts to the hundredth, as a meter shows a battery's.
+    MeterVolts,
 }
 
 impl Unit {
@@ -79,6 +81,7 @@ impl Unit {
             Self::Years => "years",
             Self::Percent => "%",
             Self::Count => "",
+            Self::MeterVolts => "V",
         }
     }
 }
@@ -94,6 +97,7 @@ impl Cell {
         match self {
             Self::Number(number, Unit::Of(dimension)) => show(*number, *dimension),
             Self::Number(number, Unit::Count) => format!("{number:.0}"),
+            Self::Number(number, Unit::MeterVolts) => format!("{number:.2} V"),
             Self::Number(number, Unit::Percent) if number.abs() >= 0.05 => format!("{number:.1} %"),
             Self::Number(number, unit) => format!("{} {}", show(*number, Dimension::Ratio), unit.sign()),
             Self::Text(text) => text.clone(),

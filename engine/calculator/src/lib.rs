@@ -19,6 +19,7 @@ mod path;
 mod print;
 mod rest;
 pub mod rig;
+mod sag;
 mod worksheet;
 mod worksheets;
 

@@ -56,6 +56,11 @@ pub fn volts(si: f64) -> String {
     show(si, Dimension::Voltage)
 }
 
+/// Volts of a battery as text: to the hundredth, as a meter shows them.
+pub fn meter_volts(si: f64) -> String {
+    Cell::Number(si, Unit::MeterVolts).text()
+}
+
 /// Amperes as text.
 pub fn amps(si: f64) -> String {
     show(si, Dimension::Current)
@@ -64,6 +69,15 @@ pub fn amps(si: f64) -> String {
 /// Ohms as text.
 pub fn ohms(si: f64) -> String {
     show(si, Dimension::Resistance)
+}
+
+/// A number rounded to three digits: an estimate that would look exact otherwise.
+pub fn rounded(number: f64) -> f64 {
+    if number == 0.0 || !number.is_finite() {
+        return number;
+    }
+    let step = libm::pow(10.0, libm::floor(libm::log10(number.abs())) - 2.0);
+    libm::round(number / step) * step
 }
 
 /// A bare number as text, three digits.

@@ -75,7 +75,7 @@ pub(crate) mod tests {
                 assert!(input.doc.ends_with('.'), "{} {}", worksheet.name, input.name);
                 let crate::worksheet::Want::Quantity(dimension, low, high) = input.want else { continue };
                 assert!(low < high);
-                let too_much = format!("{}", quantity::show_with(high + high.abs().max(1.0), dimension, 9));
+                let too_much = quantity::show_with(high + high.abs().max(1.0), dimension, 9);
                 if worksheet.sheet != crate::worksheet::Sheet::Needed {
                     for text in [too_much.as_str(), "", "much", "1 parsec"] {
                         let refused = refused(worksheet, &[(input.name, text)]);
