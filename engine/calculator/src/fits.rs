@@ -3,7 +3,7 @@
 //! (70 GPa, 0.33). Limit: round and clean bores; friction 0.12 and what a cast case stands for are estimates.
 
 use physics::bushing::{Ring, hoop_stress, named_fit, press_pressure, push_out};
-use quantity::{Dimension, Meters, show};
+use quantity::{Dimension, Meters, show, show_with};
 
 use crate::answer::{Answer, Unit};
 use crate::given::{Given, Refused};
@@ -53,7 +53,8 @@ pub fn pressed(answer: &mut Answer, given: &Given<'_>) -> Result<(), Refused> {
             "give the outer diameter of the boss",
         );
     }
-    let size = |meters: f64| show(meters, Dimension::Length);
+    // Micrometers count here: five digits.
+    let size = |meters: f64| show_with(meters, Dimension::Length, 5);
     let interference = outside - seat;
     answer.figures.push(figure("interference_m", "interference of the press fit", interference, Dimension::Length));
     if interference <= 0.0 {

@@ -168,7 +168,9 @@ fn work(given: &Given<'_>) -> Result<Answer, Refused> {
             answer
                 .cautions
                 .push("lithium must not be charged below 0 °C: it is plated inside and may short later; warm it first");
-            answer.advice.push(format!("at {at} nothing may go in: a ride in frost does not count as charging"));
+            answer
+                .advice
+                .push(format!("at {at} nothing may go in: warm the pack before the ride that the balance counts on"));
         } else if at.0 < 10.0 {
             answer.advice.push(format!(
                 "below 10 °C charge lithium at no more than 0.2 C, here {}",

@@ -290,7 +290,7 @@ fn working(given: &Given<'_>, crank: &Crank, running: &Running) -> Vec<String> {
         let wanted = crank.load.0 + crank.drag.0 * running.speed.0;
         lines.extend([
             format!(
-                "speed: ({} · {} − {} − {}) / ({} + {}² / {}) = {} rad/s",
+                "speed: ({} · {} − {} − {}) / ({} + ({})² / {}) = {} rad/s",
                 show(feed.constant.0, Dimension::MotorConstant),
                 amps(feed.stall_current().0),
                 torque(feed.friction.0),

@@ -12,7 +12,7 @@ use crate::answer::{Answer, Table, Unit};
 use crate::fits;
 use crate::given::{Given, Refused};
 use crate::own::{solved, value};
-use crate::print::{column, figure, figure_in, of, plain, plot, steps};
+use crate::print::{column, figure, figure_in, of, plain, plot, rounded, steps};
 use crate::worksheet::{Fallback, Input, Sheet, Want, Worksheet};
 
 /// An inertia drive chatters on the ring gear below this share of acceleration over what it wants (estimate).
@@ -21,8 +21,9 @@ const SURE: f64 = 1.3;
 const PINION: f64 = 1.45e-5;
 /// Clearance at which a bushing is called worn where no inertia drive says so, m (estimate).
 const WORN: f64 = 0.30e-3;
-/// Share of the starts left after which to look again (common practice, no source).
+/// Share of the starts left after which to look again, a year at most (common practice, no source), days.
 const LOOK: f64 = 0.5;
+const YEAR: f64 = 365.0;
 /// One 1e-6 mm³/(N·m) in m³/(N·m).
 const RATE: f64 = 1e-15;
 /// What motion and surroundings multiply the wear rate by (estimates).
@@ -250,17 +251,17 @@ fn work(given: &Given<'_>) -> Result<Answer, Refused> {
         format!(
             "{} of clearance: about {} starts, {} days, until it is worn at {}",
             size(clearance),
-            plain(starts),
-            plain(days),
+            plain(rounded(starts)),
+            plain(rounded(days)),
             size(worn_at)
         )
     };
     let mut answer = Answer {
         headline,
         figures: vec![
-            figure_in("starts_left", "starts left", starts, Unit::Count),
+            figure_in("starts_left", "starts left", rounded(starts), Unit::Count),
             figure_in("hours_left", "hours of cranking left", hours, Unit::Hours),
-            figure_in("inspect_days", "look again after", LOOK * days, Unit::Days),
+            figure_in("inspect_days", "look again after", (LOOK * days).min(YEAR), Unit::Days),
             figure("clearance_m", "clearance", clearance, Dimension::Length),
             figure("worn_at_m", "worn at", worn_at, Dimension::Length),
             figure("tilt_rad", "tilt of the shaft", lean.0, Dimension::Angle),
@@ -283,7 +284,7 @@ fn work(given: &Given<'_>) -> Result<Answer, Refused> {
             size(new),
             plain(since),
             size(left),
-            plain(starts)
+            plain(rounded(starts))
         ));
     }
     answer.working.push(format!(
@@ -296,7 +297,7 @@ fn work(given: &Given<'_>) -> Result<Answer, Refused> {
         plain(given.number("wear-rate")),
         plain(slide),
         plain(by_law * start / 3600.0),
-        plain(by_law)
+        plain(rounded(by_law))
     ));
     judge(&mut answer, left, margin);
     if let (Some(bore), Some(shaft)) = (given.maybe("bore"), given.maybe("shaft")) {
