@@ -19,14 +19,17 @@ pub trait Equations<const N: usize, const E: usize> {
     fn scale(&self) -> [f64; N];
 }
 
-/// Steps equations; keeps its step from one call to the next.
+/// Steps equations; keeps its step from one call to the next. Whoever changes state or equations in between says so by
+/// [`Stepper::restart`].
 #[derive(Clone, Copy, Debug)]
-pub struct Stepper {
+pub struct Stepper<const N: usize> {
     /// Largest relative error of a step.
     pub tolerance: f64,
     /// Longest step.
     pub longest: f64,
     step: f64,
+    /// How fast things change where the last step ended, while the same equations hold.
+    rates: Option<[f64; N]>,
     /// Steps taken so far.
     pub taken: u32,
     /// Steps that were too coarse and taken again.
@@ -61,26 +64,27 @@ struct Tried<const N: usize> {
     error: f64,
 }
 
-impl Stepper {
+impl<const N: usize> Stepper<N> {
     /// A stepper that begins with a short step.
     pub fn new(tolerance: f64, longest: f64) -> Self {
-        Self { tolerance, longest, step: longest * 1e-2, taken: 0, refused: 0 }
+        Self { tolerance, longest, step: longest * 1e-2, rates: None, taken: 0, refused: 0 }
     }
 
     /// Begins with a short step again, after what the equations say has changed.
     pub fn restart(&mut self) {
         self.step = self.step.min(self.longest * 2e-2);
+        self.rates = None;
     }
 
     /// Takes one step, at most up to `until` and at most up to the first crossing.
-    pub fn step<const N: usize, const E: usize>(
+    pub fn step<const E: usize>(
         &mut self,
         equations: &impl Equations<N, E>,
         at: &mut f64,
         state: &mut [f64; N],
         until: f64,
     ) -> Ended {
-        let first = equations.rates(*at, state);
+        let first = self.rates.take().unwrap_or_else(|| equations.rates(*at, state));
         let scale = equations.scale();
         loop {
             let left = until - *at;
@@ -101,6 +105,7 @@ impl Stepper {
             let Some((share, which)) = crossed else {
                 *at = if step == left { until } else { *at + step };
                 *state = tried.state;
+                self.rates = Some(tried.rates);
                 return Ended::Stepped;
             };
             let short = step * share;
@@ -110,7 +115,7 @@ impl Stepper {
         }
     }
 
-    fn attempt<const N: usize, const E: usize>(
+    fn attempt<const E: usize>(
         &self,
         equations: &impl Equations<N, E>,
         at: f64,

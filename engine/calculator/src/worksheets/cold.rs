@@ -64,7 +64,7 @@ pub static COLD: Worksheet = Worksheet {
             name: "rest",
             want: Want::Quantity(Dimension::Time, 1.0, 600.0),
             fallback: Fallback::Absent,
-            doc: "Rest between bursts; left out, the best of 10, 20, 30 and 60 s is taken.",
+            doc: "Rest between bursts; left out, the best of 20, 30 and 60 s is taken.",
         },
         Input { name: "tries", want: Want::Ratio(1.0, 10.0), fallback: Fallback::Text("6"), doc: "The most bursts." },
         Input {
@@ -229,7 +229,7 @@ fn work(given: &Given<'_>) -> Result<Answer, Refused> {
     let hottest = Celsius(given.number("winding-limit"));
     let tries = given.number("tries").round().max(1.0) as usize;
     let longest = given.number("on");
-    let rests: Vec<f64> = given.maybe("rest").map_or_else(|| vec![10.0, 20.0, 30.0, 60.0], |rest| vec![rest]);
+    let rests: Vec<f64> = given.maybe("rest").map_or_else(|| vec![20.0, 30.0, 60.0], |rest| vec![rest]);
     let mut best: Option<Plan> = None;
     for share in [1.0, 0.6, 0.4] {
         for rest in &rests {
@@ -254,11 +254,16 @@ fn answer(given: &Given<'_>, stand: &Stand, plan: &Plan, least: RadiansPerSecond
     let count = plan.bursts.len();
     let on = show(first.on.0, Dimension::Time);
     let rest = show(plan.rest.0, Dimension::Time);
-    let percent = format!("{:.0} %", 100.0 * odds);
+    // Never certain, never hopeless.
+    let percent = match odds {
+        odds if odds > 0.995 => "more than 99 %".to_owned(),
+        odds if odds < 0.005 => "less than 1 %".to_owned(),
+        odds => format!("{:.0} %", 100.0 * odds),
+    };
     let headline = match (turns, count) {
         (false, _) => format!("do not crank: {}", outcome(first.course.outcome)),
         (true, 1) => format!("hold the button for up to {on}: odds of a start {percent}"),
-        (true, count) => format!("{count} bursts of {on} with {rest} of rest: odds of a start {percent}"),
+        (true, count) => format!("up to {count} bursts of {on} with {rest} of rest between: odds of a start {percent}"),
     };
     let end = &last.course.end;
     let kelvins = end.held.temperature.0 - first.before.held.temperature.0;

@@ -144,7 +144,7 @@ struct Run<'a> {
     phase: Phase<'a>,
     at: f64,
     state: [f64; N],
-    stepper: Stepper,
+    stepper: Stepper<N>,
     /// When the armature arrives, and whether the contact is closed then.
     armature: Option<(f64, bool)>,
     samples: Vec<Sample>,
@@ -171,7 +171,7 @@ impl<'a> Run<'a> {
         state[TAIL] = start.held.tail.0;
         let mut phase = Phase { rig, closed: rig.relay.is_none(), pulled: false, mesh: Mesh::Apart, shut: false };
         if let Some(cylinder) = &rig.engine.cylinder {
-            phase.shut = phase.from_top(state[ANGLE]).abs() < cylinder.closes.0;
+            phase.shut = phase.past_top(state[ANGLE]).abs() < cylinder.closes.0;
         }
         let stepper = Stepper::new(tolerance, LONGEST);
         let mut run = Self {

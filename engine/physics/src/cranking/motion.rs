@@ -117,7 +117,7 @@ impl Phase<'_> {
     }
 
     /// Angle of the crank from the nearest top dead center that ends a compression.
-    pub(super) fn from_top(&self, angle: f64) -> f64 {
+    pub(super) fn past_top(&self, angle: f64) -> f64 {
         let cycle = if self.rig.engine.strokes == 4 { 4.0 * PI } else { 2.0 * PI };
         angle - cycle * libm::round(angle / cycle)
     }
@@ -126,7 +126,7 @@ impl Phase<'_> {
     fn pressure(&self, state: &[f64; N]) -> f64 {
         match &self.rig.engine.cylinder {
             Some(cylinder) if self.shut => {
-                let at = Radians(self.from_top(state[ANGLE]));
+                let at = Radians(self.past_top(state[ANGLE]));
                 let shut_in = cylinder.volume(cylinder.closes) / cylinder.volume(at);
                 cylinder.air * (libm::pow(state[GAS] * shut_in, cylinder.exponent) - 1.0)
             }
@@ -141,7 +141,7 @@ impl Phase<'_> {
         if over == 0.0 {
             return (0.0, 0.0);
         }
-        let lever = cylinder.area_lever(Radians(self.from_top(state[ANGLE])));
+        let lever = cylinder.area_lever(Radians(self.past_top(state[ANGLE])));
         (over * lever, -self.rig.engine.leak * over / AIR * state[GAS].max(0.0))
     }
 
@@ -265,7 +265,7 @@ impl Equations<N, E> for Phase<'_> {
             }
         });
         let seal = self.rig.engine.cylinder.as_ref().map_or(always, |cylinder| {
-            let inside = cylinder.closes.0 - fabs(self.from_top(state[ANGLE]));
+            let inside = cylinder.closes.0 - fabs(self.past_top(state[ANGLE]));
             if self.shut { inside } else { -inside }
         });
         let coupling = &self.rig.coupling;

@@ -193,32 +193,3 @@ fn textbook_a_bare_motor_runs_up_with_its_time_constant() {
         assert!((sample.rotor.0 / expected - 1.0).abs() < 2e-3, "{:?}: {expected}", sample);
     }
 }
-
-#[test]
-fn zz_show() {
-    for air in [20.0, 0.0, -10.0] {
-        let rig = bike(air);
-        let mut start = Start::cold(&rig, 0.9);
-        for _ in 0..4 {
-            let t = std::time::Instant::now();
-            let c = rig.crank(start, Seconds(5.0));
-            let us = t.elapsed().as_micros();
-            eprintln!(
-                "{air} {:?} mesh {:?} rpm {:.1} V {:.3} A {:.2} minV {:.2} maxA {:.0} turns {:.1} steps {} {us} µs winding {:.1} pack {:.2} charge {:.4}",
-                c.outcome,
-                c.meshed,
-                c.crank.rpm(),
-                c.volts.0,
-                c.amps.0,
-                c.least_volts.0,
-                c.most_amps.0,
-                c.turns,
-                c.steps,
-                c.end.winding.0,
-                c.end.held.temperature.0,
-                c.end.held.charge
-            );
-            start = c.end.after_rest(&rig, Seconds(30.0));
-        }
-    }
-}
