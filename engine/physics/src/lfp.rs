@@ -2,8 +2,8 @@
 //! Source: open circuit and entropy from the open parameter set of a 2 Ah 18650 cell (FaradayInstitution/BPX,
 //! `examples/lfp_18650_cell_BPX.json`, commit 9b73d69); constants of the sag fitted to porous-electrode models (PyBaMM) of
 //! that set and of Prada 2013. Calendar aging: Naumann et al. (doi 10.1016/j.est.2018.01.019), as carried by an open
-//! package. Limit: no open measurement of sub-zero cranking pulses of 20 to 40 C is known. Not modeled: hysteresis,
-//! 5 to 25 mV a cell.
+//! package.
+//! Limit: no open measurement of sub-zero cranking pulses of 20 to 40 C is known. Not modeled: hysteresis, 5 to 25 mV.
 
 use libm::{exp, pow};
 use quantity::{AmpHours, Amps, Celsius, Ohms, Seconds, Volts};
@@ -14,8 +14,8 @@ use crate::table::interpolate;
 /// Temperature of the tabulated open circuit, °C.
 const TABLE_AT: f64 = 25.0;
 
-/// Charge; open-circuit voltage in V at 25 °C; its change with temperature in mV/K.
-const REST: [(f64, f64, f64); 15] = [
+/// Rest curve of a cell: charge; open-circuit voltage in V at 25 °C; its change with temperature in mV/K.
+pub const REST: [(f64, f64, f64); 15] = [
     (0.0, 2.0000, -0.224),
     (0.05, 3.1365, -0.386),
     (0.10, 3.1882, -0.489),
@@ -45,7 +45,8 @@ pub fn entropy(charge: f64) -> Volts {
 }
 
 /// The 2 Ah energy cell of the open parameter set: fillings and capacity from it, the rest fitted to its porous-electrode
-/// model. At once 1.0 mV rms, 3.4 mV at most over 40 to −20 °C, 0.1 to 30 C, 15 to 98 % of charge; `pack` says the rest.
+/// model. At once 1.0 mV rms, 3.4 mV at most over 40 to −20 °C, 0.1 to 30 C, 15 to 98 % of charge; the sixth of six pulses
+/// of 5 s starts within 6 mV down to −10 °C and 5 C. Too high where the electrolyte runs dry, in the cold. `docs/oracles.md` has the figures.
 pub const ENERGY_CELL: Sag = Sag {
     capacity: AmpHours(2.0),
     ohmic: Ohms(1.399e-3),
@@ -62,8 +63,9 @@ pub const ENERGY_CELL: Sag = Sag {
     lag_energy: 52_400.0,
 };
 
-/// A 2.3 Ah power cell, after the published set of Prada 2013: at once 0.4 mV rms, 1.7 mV at most over the same range.
-/// That set has no temperature law but that of the exchange currents, so that it sags too little in the cold.
+/// A 2.3 Ah power cell, after the published set of Prada 2013: at once 0.4 mV rms, 1.7 mV at most over the same range; the
+/// sixth pulse of 5 s starts within 6 mV at 10 C and 10 mV at 20 C; not for pulses of more than ten seconds. That set has no temperature law but that of the exchange
+/// currents, so that it sags too little in the cold.
 pub const POWER_CELL: Sag = Sag {
     capacity: AmpHours(2.3),
     ohmic: Ohms(0.9281e-3),

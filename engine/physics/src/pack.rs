@@ -1,18 +1,21 @@
 //! A 12 V pack or battery as it cranks and stands: what its posts show, how it warms, what it holds afterwards.
-//! Law: V = n·(OCV(s − lag, T) − wear·drop) − tail (`sag`); m·c·dT/dt = I·(n·OCV − V) − I·T·n·dOCV/dT − h·A·(T − air)
-//! (Bernardi, Pawlikowski & Newman 1985, heat of mixing left out); ds/dt = −I/Q.
-//! Promise: pure and without allocation; what is drawn from the chemistry is delivered or becomes heat, and over a way back
-//! to the same charge nothing is left over. Discharge is positive.
-//! Limit: one temperature for the whole pack, all live cells alike. Not modeled: hysteresis, gassing.
+//! Law: V = n·(OCV(s − lag, T) − drop) − tail, drop and tail by the wear (`sag`); ds/dt = −I/Q; m·c·dT/dt = I·(n·OCV − V)
+//! − I·T·n·dOCV/dT − h·A·(T − air) (Bernardi, Pawlikowski & Newman 1985, heat of mixing left out).
+//! Promise: pure and without allocation; what is drawn from the chemistry is delivered or becomes heat, and how much is
+//! drawn between two charges does not depend on the way. Discharge is positive.
+//! Limit: one temperature for the whole pack, all live cells alike; below empty it stays at the empty cell's voltage. Not
+//! modeled: hysteresis, gassing, an electrolyte that runs dry (`docs/oracles.md` says where that shows).
 
 mod guard;
 mod limits;
 mod rest;
+#[cfg(test)]
+mod tests;
 
 pub use guard::{Guard, Trip};
 pub use rest::Guess;
 
-use libm::{cbrt, exp};
+use libm::cbrt;
 use quantity::{AmpHours, Amps, Celsius, Ohms, Seconds, Volts, Watts};
 
 use crate::sag::{ABSOLUTE, Sag, Warm};
@@ -21,7 +24,8 @@ use crate::{lead_acid, lfp};
 /// What a pack is made of.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Chemistry {
-    /// Four cells of lithium iron phosphate, made for starting.
+    /// Four cells of lithium iron phosphate, made for starting: the power cell's sag on the energy cell's rest curve, since
+    /// the power cell's published curve belongs to another graphite.
     LfpPower,
     /// Four cells of lithium iron phosphate, made for storage and used for starting all the same.
     LfpEnergy,
@@ -54,23 +58,27 @@ impl Chemistry {
         }
     }
 
-    fn kind(self) -> lead_acid::Kind {
-        if self == Self::Flooded { lead_acid::Kind::Flooded } else { lead_acid::Kind::GlassMat }
-    }
-
-    /// Voltage of a cell that has rested, by charge.
-    pub fn open_circuit(self, charge: f64, at: Celsius) -> Volts {
-        if self.is_lfp() {
-            lfp::open_circuit(charge, at)
-        } else {
-            self.kind().rest_voltage(charge) / lead_acid::CELLS + self.entropy(charge) * (at.0 - 25.0)
+    /// Rest curve of a cell: charge, volts at 25 °C, mV/K.
+    pub fn curve(self) -> &'static [(f64, f64, f64)] {
+        match self {
+            Self::LfpPower | Self::LfpEnergy => &lfp::REST,
+            Self::Flooded => lead_acid::Kind::Flooded.cell_curve(),
+            Self::GlassMat => lead_acid::Kind::GlassMat.cell_curve(),
         }
     }
+}
 
-    /// Its change per kelvin.
-    pub fn entropy(self, charge: f64) -> Volts {
-        if self.is_lfp() { lfp::entropy(charge) } else { lead_acid::ENTROPY }
+/// Volts at 25 °C and mV/K between the rows of a rest curve; level beyond its ends.
+fn look(curve: &[(f64, f64, f64)], charge: f64) -> (f64, f64) {
+    let mut last = curve.first().copied().unwrap_or_default();
+    for row in curve {
+        if row.0 > charge && row.0 > last.0 {
+            let part = ((charge - last.0) / (row.0 - last.0)).max(0.0);
+            return (last.1 + (row.1 - last.1) * part, last.2 + (row.2 - last.2) * part);
+        }
+        last = *row;
     }
+    (last.1, last.2)
 }
 
 /// A pack.
@@ -80,7 +88,11 @@ pub struct Pack {
     pub chemistry: Chemistry,
     /// Its cells, at the pack's own capacity.
     pub cell: Sag,
-    /// Resistance against a new pack of that size, 1 when new: scales all that is lost at a current.
+    /// Their rest curve: charge, volts at 25 °C, mV/K.
+    pub curve: &'static [(f64, f64, f64)],
+    /// What a new pack loses at a current against its cells' constants: plates of another build, grids, straps, posts.
+    pub build: f64,
+    /// What it loses against a new one, 1 when new.
     pub wear: f64,
     /// Cells that give no voltage and lose what the others lose.
     pub dead_cells: f64,
@@ -135,24 +147,32 @@ const STILL_AIR: f64 = 10.0;
 impl Pack {
     /// A new pack. Mass 0.15 kg/Ah for lithium iron phosphate (70 g for a can of 2.3 Ah, four of them, and a quarter for the
     /// case) and 0.35 kg/Ah for lead-acid (estimate); 1000 J/(kg·K) (999 in the BPX example; lead-acid `from memory`);
-    /// cooling as of a cube of that mass (estimate). Flooded plates resist a quarter more than glass mat (estimate).
+    /// cooling as of a cube of that mass (estimate). Lead-acid loses more than the published cell, which has no grids and no
+    /// posts: 1.35 times as much (glass mat) and 1.5 (flooded), so that a battery with a usual cold-cranking rating passes
+    /// its test with some tenths of a volt (estimate).
     pub fn new(chemistry: Chemistry, capacity: AmpHours) -> Self {
         let mass = capacity.0 * if chemistry.is_lfp() { 0.15 } else { 0.35 };
         let side = cbrt(mass / DENSITY);
         Self {
             chemistry,
             cell: chemistry.cell().scaled(capacity),
-            wear: if chemistry == Chemistry::Flooded { 1.25 } else { 1.0 },
+            curve: chemistry.curve(),
+            build: match chemistry {
+                Chemistry::LfpPower | Chemistry::LfpEnergy => 1.0,
+                Chemistry::GlassMat => 1.35,
+                Chemistry::Flooded => 1.5,
+            },
+            wear: 1.0,
             dead_cells: 0.0,
             heat_capacity: mass * 1000.0,
             cooling: STILL_AIR * 6.0 * side * side,
         }
     }
 
-    /// The same pack with the resistance that is stated for it at 20 °C, fully charged, at a cranking current.
+    /// The same pack with the resistance that is stated for it when new, at 20 °C, fully charged, at a cranking current.
     pub fn with_resistance(self, stated: Ohms, at: Amps) -> Self {
         let new = self.cell.apparent_resistance(at, 1.0, Celsius(20.0)) * self.chemistry.cells();
-        Self { wear: stated.0 / new.0, ..self }
+        Self { build: stated.0 / new.0, ..self }
     }
 
     /// Its capacity.
@@ -172,9 +192,17 @@ impl Pack {
 
     /// What the posts would show after a long rest.
     pub fn open_circuit(&self, held: &Held) -> Volts {
-        self.chemistry.open_circuit(held.charge, held.temperature) * self.live_cells()
+        self.source(held.charge, held.temperature).0
     }
 
+    /// Voltage of all live cells at a charge, and its change per kelvin.
+    fn source(&self, charge: f64, at: Celsius) -> (Volts, Volts) {
+        let (volts, millivolts_per_kelvin) = look(self.curve, charge);
+        let entropy = 1e-3 * millivolts_per_kelvin;
+        (Volts(volts + entropy * (at.0 - 25.0)) * self.live_cells(), Volts(entropy) * self.live_cells())
+    }
+
+    /// Charge at the surfaces.
     fn surface(&self, held: &Held) -> f64 {
         (held.charge - held.lag).clamp(0.0, 1.0)
     }
@@ -183,13 +211,13 @@ impl Pack {
         self.cell.warm(self.surface(held), held.temperature)
     }
 
+    /// Cells that lose voltage at a current, times what they lose more than their constants say.
     fn lossy(&self) -> f64 {
-        self.wear * self.chemistry.cells()
+        self.build * self.wear * self.chemistry.cells()
     }
 
     fn voltage_of(&self, held: &Held, warm: &Warm, current: Amps) -> Volts {
-        let source = self.chemistry.open_circuit(self.surface(held), held.temperature) * self.live_cells();
-        source - warm.drop(current) * self.lossy() - held.tail
+        self.source(self.surface(held), held.temperature).0 - warm.drop(current) * self.lossy() - held.tail
     }
 
     /// What the posts show at a current, this instant.
@@ -206,14 +234,13 @@ impl Pack {
     pub fn rates(&self, held: &Held, current: Amps, air: Celsius) -> Rates {
         let warm = self.warm(held);
         let voltage = self.voltage_of(held, &warm, current);
-        let whole = self.open_circuit(held);
-        let entropy = self.chemistry.entropy(held.charge) * self.live_cells();
+        let (whole, entropy) = self.source(held.charge, held.temperature);
         let delivered = voltage * current;
         let heat = (whole - voltage) * current;
         let reversible = entropy * current * -(held.temperature.0 + ABSOLUTE);
         let to_air = Watts(self.cooling * (held.temperature.0 - air.0));
         let emptying = current.0 / (3600.0 * self.capacity().0);
-        let lag_time = self.cell.lag_time.0 * exp(self.cell.lag_energy * warm.colder);
+        let lag_time = self.cell.lag_time.0 * warm.slower;
         Rates {
             charge: -emptying,
             temperature: (heat + reversible - to_air).0 / self.heat_capacity,
@@ -230,7 +257,7 @@ impl Pack {
 }
 
 impl Held {
-    /// What is held a short time later.
+    /// What is held a short time later; a step of at most a quarter of a second serves all chemistries.
     pub fn after(self, rates: &Rates, step: Seconds) -> Self {
         Self {
             charge: self.charge + rates.charge * step.0,

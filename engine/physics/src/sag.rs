@@ -2,11 +2,12 @@
 //! Law: at once I·R + Σ over both electrodes of (2RT/F)·[asinh(I/2I₀) + ln(1 + I·R_pore/(2RT/F))]: conduction, Butler and
 //! Volmer's kinetics, and a current that crowds at the mouth of the pores, which doubles the Tafel slope (Newman & Tobias
 //! 1962). I₀ = k·√(x(1−x)) with x the filling of the electrode. Each part has an Arrhenius law. Then a tail (one
-//! resistance with a time constant), and a lag: the share of charge by which the surfaces are emptier than the whole.
+//! resistance with a time constant: the electrolyte), and a lag: the share of charge by which the surfaces are emptier than
+//! the whole, one exponential for a diffusion that goes with the root of time.
 //! Range: bursts of seconds with rests; constants and what they reach stand beside each cell (`lfp`, `lead_acid`).
 //! Not modeled: hysteresis, gassing, a current held until the cell is empty.
 
-use libm::{asinh, exp, log1p, sqrt};
+use libm::{exp, log, sqrt};
 use quantity::{AmpHours, Amps, Celsius, Ohms, Seconds, Volts};
 
 /// Gas constant, J/(mol·K).
@@ -50,7 +51,7 @@ pub struct Sag {
     pub tail_time: Seconds,
     /// How many times faster than the whole the surfaces empty at first.
     pub lag: f64,
-    /// Time constant of the lag.
+    /// Time constant of the lag at 25 °C.
     pub lag_time: Seconds,
     /// Its activation energy, J/mol.
     pub lag_energy: f64,
@@ -61,8 +62,8 @@ pub struct Sag {
 pub struct Warm {
     /// 2RT/F, volts.
     pub thermal: f64,
-    /// 1/(R·T) less 1/(R·25 °C), mol/J.
-    pub colder: f64,
+    /// How many times longer than at 25 °C the lag takes.
+    pub slower: f64,
     ohmic: f64,
     pore: f64,
     twice_exchange: [f64; 2],
@@ -87,7 +88,8 @@ impl Sag {
             2.0 * one.current.0 * exp(-one.energy * colder) * sqrt(filling * (1.0 - filling))
         });
         let thermal = 2.0 * GAS * kelvin / FARADAY;
-        Warm { thermal, colder, ohmic: self.ohmic.0 * worse, pore: self.pore.0 * worse, twice_exchange }
+        let slower = exp(self.lag_energy * colder);
+        Warm { thermal, slower, ohmic: self.ohmic.0 * worse, pore: self.pore.0 * worse, twice_exchange }
     }
 
     /// Voltage lost at a current at once, before anything has diffused.
@@ -105,8 +107,10 @@ impl Warm {
     /// Voltage lost at a current at once; odd in the current.
     pub fn drop(&self, current: Amps) -> Volts {
         let amps = current.0.abs();
-        let [one, other] = self.twice_exchange;
-        let transfer = asinh(amps / one) + asinh(amps / other) + 2.0 * log1p(amps * self.pore / self.thermal);
+        // asinh x = ln(x + √(x² + 1)), so that all the logarithms become one: this runs at each step of a crank.
+        let [one, other] = self.twice_exchange.map(|twice| amps / twice + sqrt(amps * amps / (twice * twice) + 1.0));
+        let crowded = 1.0 + amps * self.pore / self.thermal;
+        let transfer = log(one * other * crowded * crowded);
         Volts((amps * self.ohmic + self.thermal * transfer).copysign(current.0))
     }
 
@@ -124,6 +128,24 @@ mod tests {
     use crate::{check, lead_acid, lfp};
 
     const CELLS: [Sag; 3] = [lfp::POWER_CELL, lfp::ENERGY_CELL, lead_acid::CELL];
+
+    #[test]
+    fn textbook_butler_volmer_and_a_crowded_pore_term_by_term() {
+        let Sag { ohmic, pore, conduction_energy, exchange, .. } = lfp::ENERGY_CELL;
+        let (kelvin, charge) = (263.15, 0.4);
+        let colder = |energy: f64| f64::exp(energy / 8.314_462_618 * (1.0 / kelvin - 1.0 / 298.15));
+        let thermal = 2.0 * 8.314_462_618 * kelvin / 96_485.332;
+        for amps in [1e-3_f64, 0.5, 6.0, 40.0] {
+            let conducted = amps * ohmic.0 * colder(conduction_energy);
+            let crowded = 2.0 * (amps * pore.0 * colder(conduction_energy) / thermal).ln_1p();
+            let transfer = exchange.map(|one| {
+                let filling: f64 = one.empty + charge * (one.full - one.empty);
+                (amps * colder(one.energy) / (2.0 * one.current.0 * (filling * (1.0 - filling)).sqrt())).asinh()
+            });
+            let expected = conducted + thermal * (crowded + transfer[0] + transfer[1]);
+            check(lfp::ENERGY_CELL.drop(Amps(amps), charge, Celsius(-10.0)).0 / expected, 1.0, 1e-8);
+        }
+    }
 
     #[test]
     fn law_the_slope_is_what_a_little_more_current_costs() {

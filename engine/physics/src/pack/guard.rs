@@ -58,8 +58,8 @@ impl Guard {
             Some(Trip::High)
         } else if current > self.most_current {
             Some(Trip::Over)
-        } else if charging && current.abs() > pack.charge_limit(held) {
-            Some(Trip::Cold).filter(|_| held.temperature.0 < 0.0)
+        } else if charging && held.temperature.0 < 0.0 {
+            Some(Trip::Cold)
         } else {
             None
         }

@@ -2,7 +2,7 @@
 //! runs down while it stands.
 //! Source: beside each figure. Promise: never a negative limit. Limit: no gassing, no equalizing.
 
-use libm::exp2;
+use libm::{exp, exp2};
 use quantity::{Amps, Celsius, Seconds, Volts};
 
 use super::{Chemistry, Held, Pack};
@@ -41,6 +41,19 @@ impl Pack {
         let month = if self.chemistry == Chemistry::Flooded { 0.05 } else { 0.02 };
         let own = month / MONTH * exp2((at.0 - 25.0) / 10.0);
         standing.0 * (own + drain.0 / (3600.0 * self.capacity().0))
+    }
+
+    /// What it holds after standing without another load in air that stays as it is.
+    pub fn standing(&self, held: &Held, air: Celsius, drain: Amps, standing: Seconds) -> Held {
+        let fades = |time: f64| exp(-standing.0 / time);
+        let slower = self.cell.warm(held.charge, air).slower;
+        let above = held.temperature.0 - air.0;
+        Held {
+            charge: (held.charge - self.self_discharge(air, drain, standing)).max(0.0),
+            temperature: Celsius(air.0 + above * fades(self.heat_capacity / self.cooling)),
+            lag: held.lag * fades(self.cell.lag_time.0 * slower),
+            tail: held.tail * fades(self.cell.tail_time.0),
+        }
     }
 }
 

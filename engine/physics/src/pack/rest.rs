@@ -27,16 +27,16 @@ impl Pack {
             Chemistry::Flooded => (0.05, 0.05),
             Chemistry::GlassMat => (0.2, 0.05),
         };
-        let charge = |volts: f64| self.charge_at(volts / self.chemistry.cells(), at);
+        let charge = |volts: f64| self.charge_at(volts, at);
         Guess { low: charge(rest.0 - below), likely: charge(rest.0), high: charge(rest.0 + above) }
     }
 
-    /// Charge at which a cell has a voltage, by halving: the curve rises.
-    fn charge_at(&self, cell: f64, at: Celsius) -> f64 {
+    /// Charge at which the posts show a voltage, by halving: the curve rises.
+    fn charge_at(&self, volts: f64, at: Celsius) -> f64 {
         let (mut low, mut high) = (0.0, 1.0);
         for _ in 0..40 {
             let middle = 0.5 * (low + high);
-            if self.chemistry.open_circuit(middle, at).0 < cell { low = middle } else { high = middle }
+            if self.open_circuit(&self.rested(middle, at)).0 < volts { low = middle } else { high = middle }
         }
         0.5 * (low + high)
     }
