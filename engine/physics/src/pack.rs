@@ -16,7 +16,7 @@ pub use guard::{Guard, Trip};
 pub use rest::Guess;
 
 use libm::cbrt;
-use quantity::{AmpHours, Amps, Celsius, Ohms, Seconds, Volts, Watts};
+use quantity::{AmpHours, Amps, Celsius, Ohms, Seconds, Siemens, Volts, Watts};
 
 use crate::sag::{ABSOLUTE, Sag, Warm};
 use crate::{lead_acid, lfp};
@@ -230,10 +230,31 @@ impl Pack {
         self.warm(held).slope(around) * self.lossy()
     }
 
+    /// The laws of its cells as they are now; good for as long as charge and temperature hardly change.
+    pub fn warmed(&self, held: &Held) -> Warm {
+        self.warm(held)
+    }
+
     /// How fast it changes at a current, in air of a temperature.
     pub fn rates(&self, held: &Held, current: Amps, air: Celsius) -> Rates {
         let warm = self.warm(held);
         let voltage = self.voltage_of(held, &warm, current);
+        self.rates_at(held, &warm, current, voltage, air)
+    }
+
+    /// The same while it feeds consumers that take `alone` and `per_volt` more for each volt, its cells' laws at hand.
+    /// Their line is straight about the current, as far as the few amperes that hang on the voltage go.
+    pub fn rates_under(&self, held: &Held, warm: &Warm, alone: Amps, per_volt: Siemens, air: Celsius) -> Rates {
+        const USUAL: f64 = 12.0;
+        let near = alone.0 + per_volt.0 * USUAL;
+        let slope = warm.slope(Amps(near)).0 * self.lossy();
+        let there = self.voltage_of(held, warm, Amps(near)).0;
+        let current = (near + per_volt.0 * (there + slope * near - USUAL)) / (1.0 + per_volt.0 * slope);
+        let voltage = Volts(there - slope * (current - near));
+        self.rates_at(held, warm, Amps(current), voltage, air)
+    }
+
+    fn rates_at(&self, held: &Held, warm: &Warm, current: Amps, voltage: Volts, air: Celsius) -> Rates {
         let (whole, entropy) = self.source(held.charge, held.temperature);
         let delivered = voltage * current;
         let heat = (whole - voltage) * current;

@@ -2,14 +2,15 @@
 //! LFP: four times the cell of the BPX example "LFP 18650 2 Ah" (FaradayInstitution/BPX), computed at 25 °C.
 //! Flooded: the classic table (from memory; Bode's polynomials agree within 20 mV). AGM: a maker's example table, whose
 //! empty end is only "below 11.6 V". R at 20 °C: 35 mΩ at 2.3 Ah for LFP, 150 mΩ·Ah for AGM and 240 mΩ·Ah for flooded,
-//! over the capacity (estimates); nearly empty it rises (estimate), in the cold it follows exp(Ea/RT), Ea 20 kJ/mol
-//! (estimate; no open data for high rates below zero).
+//! over the capacity (estimates); nearly empty it rises (estimate), in the cold it is that of the cells of
+//! `physics::pack` at a cranking current (published sets; no open data for high rates below zero).
 //! While the engine runs, R of a lead-acid one is the 4 Ω·Ah over its capacity that stands for the overvoltage of
 //! charging (estimate): 13.8 V at a few amperes; a battery that is not charged then reads up to a volt too low.
 //! Not modelled: sag and recovery in time, hysteresis of the LFP plateau (20 to 100 mV), self-discharge inside.
 
 use circuit::Law;
-use quantity::{Celsius, Dimension, Ohms, Volts};
+use physics::pack::Chemistry;
+use quantity::{Amps, Celsius, Dimension, Ohms, Volts};
 
 use super::since::{HANDS, HEAT, SHOCK, STANDING};
 use super::spec::{Effect, Field, Kind, Mode, Path, Remedy, Severity, Terminals, Want};
@@ -46,10 +47,8 @@ pub const FLOODED: [(f64, f64); 5] = [(0.0, 11.89), (0.25, 12.06), (0.50, 12.24)
 /// Rest voltage of an AGM 12 V battery over charge (a maker's example; 11.5 V empty is our estimate).
 pub const AGM: [(f64, f64); 5] = [(0.0, 11.5), (0.20, 11.7), (0.50, 12.1), (0.70, 12.3), (1.0, 12.7)];
 
-/// Of all chemistries (estimate: 20 to 35 kJ/mol at cranking currents), J/mol.
-const ACTIVATION: f64 = 20e3;
-/// J/(mol·K).
-const GAS_CONSTANT: f64 = 8.314_462_618;
+/// Cranking current over capacity, 1/h: lithium and lead (estimates).
+const CRANKING_RATE: [f64; 2] = [30.0, 8.0];
 const AMPERE_HOUR: f64 = 3600.0;
 /// Rise of a lead-acid battery's voltage in charge per ampere and per capacity, Ω·C (estimate: 4 Ω·Ah).
 const OVERVOLTAGE: f64 = 4.0 * AMPERE_HOUR;
@@ -172,7 +171,7 @@ pub static BATTERY: Kind = Kind {
         let alive = 1.0 - part.value(DEAD_CELLS) / if chemistry == LFP { 4.0 } else { 6.0 };
         let sign = if part.holds(REVERSED) { -1.0 } else { 1.0 };
         let estimate = new_resistance(chemistry, part.value(CAPACITY) / AMPERE_HOUR);
-        let cold = part.air().map_or(1.0, cold_factor);
+        let cold = part.air().map_or(1.0, |air| cold_factor(chemistry, air));
         let cranking = part.value_or(RESISTANCE, estimate) * part.value(WEAR) * empty_factor(charge) * cold;
         let charging = if part.running() && chemistry != LFP { OVERVOLTAGE / part.value(CAPACITY) } else { 0.0 };
         let resistance = cranking.max(charging);
@@ -218,10 +217,18 @@ fn empty_factor(charge: f64) -> f64 {
     1.0 + 5.0 * lacks * lacks
 }
 
-/// Resistance at a temperature over that at 20 °C.
-fn cold_factor(air: Celsius) -> f64 {
-    const ZERO: f64 = 273.15;
-    libm::exp(ACTIVATION / GAS_CONSTANT * (1.0 / (air.0 + ZERO) - 1.0 / (20.0 + ZERO)))
+/// Resistance at a cranking current and a temperature over that at 20 °C, as the pack of a start in time has it.
+fn cold_factor(chemistry: usize, air: Celsius) -> f64 {
+    const USUAL_CHARGE: f64 = 0.9;
+    let made_of = match chemistry {
+        LFP => Chemistry::LfpPower,
+        1 => Chemistry::GlassMat,
+        _ => Chemistry::Flooded,
+    };
+    let cell = made_of.cell();
+    let current = Amps(CRANKING_RATE[usize::from(chemistry != LFP)] * cell.capacity.0);
+    let at = |air: Celsius| cell.apparent_resistance(current, USUAL_CHARGE, air);
+    at(air) / at(Celsius(20.0))
 }
 
 // The charger does the rest alone (times: common practice, no source).

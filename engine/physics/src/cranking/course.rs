@@ -96,7 +96,7 @@ impl Start {
     /// The machine after it has stood for a time with everything off.
     pub fn after_rest(self, rig: &Rig, rest: Seconds) -> Self {
         let motor = &rig.motor;
-        let steps = (rest.0 / 0.5).ceil().clamp(1.0, 1e5);
+        let steps = (rest.0 / 0.25).ceil().clamp(1.0, 1e5);
         let step = rest.0 / steps;
         let mut now = self;
         for _ in 0..steps as u32 {
@@ -169,7 +169,8 @@ impl<'a> Run<'a> {
         state[PACK] = start.held.temperature.0;
         state[LAG] = start.held.lag;
         state[TAIL] = start.held.tail.0;
-        let mut phase = Phase { rig, closed: rig.relay.is_none(), pulled: false, mesh: Mesh::Apart, shut: false };
+        let warm = rig.pack.warmed(&start.held);
+        let mut phase = Phase { rig, warm, closed: rig.relay.is_none(), pulled: false, mesh: Mesh::Apart, shut: false };
         if let Some(cylinder) = &rig.engine.cylinder {
             phase.shut = phase.past_top(state[ANGLE]).abs() < cylinder.closes.0;
         }
@@ -195,6 +196,7 @@ impl<'a> Run<'a> {
     fn go_on(&mut self, end: f64) {
         let until = self.armature.map_or(end, |(at, _)| at.min(end));
         let before = self.at;
+        self.phase.warm = self.phase.rig.pack.warmed(&Phase::held(&self.state));
         let ended = self.stepper.step(&self.phase, &mut self.at, &mut self.state, until);
         self.idle = if self.at > before + 1e-9 { 0 } else { self.idle + 1 };
         if let Ended::Crossed(which) = ended {

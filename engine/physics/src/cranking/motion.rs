@@ -4,12 +4,13 @@ use std::f64::consts::PI;
 
 use libm::{exp, fabs, tanh};
 use quantity::conductor::COPPER_BETA;
-use quantity::{Amps, Celsius, Radians, RadiansPerSecondSquared, Volts};
+use quantity::{Amps, Celsius, Radians, RadiansPerSecondSquared, Siemens, Volts};
 
 use super::rig::Rig;
 use crate::cylinder::AIR;
 use crate::ode::Equations;
 use crate::pack::{Held, Rates};
+use crate::sag::Warm;
 
 /// Number of unknowns.
 pub(super) const N: usize = 27;
@@ -62,6 +63,8 @@ pub(super) enum Mesh {
 #[derive(Clone, Copy, Debug)]
 pub(super) struct Phase<'a> {
     pub rig: &'a Rig,
+    /// The laws of the battery's cells at the beginning of the step.
+    pub warm: Warm,
     pub closed: bool,
     pub pulled: bool,
     pub mesh: Mesh,
@@ -96,14 +99,9 @@ impl Phase<'_> {
     pub(super) fn instant(&self, state: &[f64; N]) -> Instant {
         let ports = &self.rig.ports[usize::from(self.closed)];
         let (motor, coil) = (if self.closed { state[MOTOR] } else { 0.0 }, state[COIL]);
-        let held = Self::held(state);
-        // The battery's line is straight over the little that the other consumers change: two points of it suffice.
-        let near = ports.row(0, 12.0, motor, coil);
-        let slope = -self.rig.pack.source_resistance(&held, Amps(near)).0;
-        let volts = self.rig.pack.voltage(&held, Amps(near)).0;
-        let by_volts = ports.0[0][0];
-        let current = (near + by_volts * (volts - slope * near - 12.0)) / (1.0 - by_volts * slope);
-        let pack = self.rig.pack.rates(&held, Amps(current), self.rig.engine.air);
+        let alone = Amps(ports.row(0, 0.0, motor, coil));
+        let (per_volt, air) = (Siemens(ports.0[0][0]), self.rig.engine.air);
+        let pack = self.rig.pack.rates_under(&Self::held(state), &self.warm, alone, per_volt, air);
         let posts = pack.voltage.0;
         Instant { motor: ports.row(1, posts, motor, coil), coil: ports.row(2, posts, motor, coil), pack }
     }
