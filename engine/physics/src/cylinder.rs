@@ -44,10 +44,17 @@ impl Cylinder {
 
     /// Volume above the piston at a crank angle from top dead center, m³.
     pub fn volume(&self, angle: Radians) -> f64 {
-        let radius = 0.5 * self.stroke.0;
-        let swing = self.rod_ratio * sin(angle.0);
-        let below = radius * (1.0 - cos(angle.0)) + radius / self.rod_ratio * (1.0 - sqrt(1.0 - swing * swing));
-        self.displacement() / (self.compression - 1.0) + self.area() * below
+        self.volume_and_lever(angle).0
+    }
+
+    /// Volume and [`Self::area_lever`] at an angle after top dead center, both at once.
+    pub fn volume_and_lever(&self, after_top: Radians) -> (f64, f64) {
+        let (sine, cosine) = (sin(after_top.0), cos(after_top.0));
+        let (radius, swing) = (0.5 * self.stroke.0, self.rod_ratio * sine);
+        let root = sqrt(1.0 - swing * swing);
+        let below = radius * (1.0 - cosine) + radius / self.rod_ratio * (1.0 - root);
+        let lever = self.area() * radius * (sine + swing * cosine / root);
+        (self.displacement() / (self.compression - 1.0) + self.area() * below, lever)
     }
 
     /// Pressure of the charge on the way up, Pa; that of the air before it is shut in.
@@ -71,9 +78,7 @@ impl Cylinder {
     /// Area of the piston times its way for a radian of the crank, m³/rad, at an angle after top dead center: negative
     /// before it. Torque on the crankshaft is this times the pressure over the air's.
     pub fn area_lever(&self, after_top: Radians) -> f64 {
-        let (sine, cosine) = (sin(after_top.0), cos(after_top.0));
-        let swing = self.rod_ratio * sine;
-        self.area() * 0.5 * self.stroke.0 * (sine + swing * cosine / sqrt(1.0 - swing * swing))
+        self.volume_and_lever(after_top).1
     }
 
     /// Torque of the gas on the crankshaft, against the starter where negative, at an angle before top dead center.

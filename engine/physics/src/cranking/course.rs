@@ -118,7 +118,7 @@ struct Marked {
 }
 
 /// The relative error of a step, that of a meter's last digit.
-const TOLERANCE: f64 = 1e-4;
+const TOLERANCE: f64 = 3e-4;
 /// Longest step, s.
 const LONGEST: f64 = 5e-3;
 /// An engine that turns slower than this, rad/s, stalls: less than a turn in four seconds.
@@ -170,8 +170,17 @@ impl<'a> Run<'a> {
         state[LAG] = start.held.lag;
         state[TAIL] = start.held.tail.0;
         let warm = rig.pack.warmed(&start.held);
-        let mut phase = Phase { rig, warm, closed: rig.relay.is_none(), pulled: false, mesh: Mesh::Apart, shut: false };
+        let mut phase = Phase {
+            rig,
+            warm,
+            closed: rig.relay.is_none(),
+            pulled: false,
+            mesh: Mesh::Apart,
+            shut: false,
+            shut_in: 0.0,
+        };
         if let Some(cylinder) = &rig.engine.cylinder {
+            phase.shut_in = cylinder.volume(cylinder.closes);
             phase.shut = phase.past_top(state[ANGLE]).abs() < cylinder.closes.0;
         }
         let stepper = Stepper::new(tolerance, LONGEST);

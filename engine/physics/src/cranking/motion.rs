@@ -69,6 +69,8 @@ pub(super) struct Phase<'a> {
     pub pulled: bool,
     pub mesh: Mesh,
     pub shut: bool,
+    /// Volume at which the cylinder is shut.
+    pub shut_in: f64,
 }
 
 /// Below this speed, rad/s, friction eases off to nothing, so that a thing at rest has none.
@@ -88,6 +90,7 @@ struct Turning {
     drive_loss: f64,
     engine_loss: f64,
     gas: f64,
+    leaks: f64,
 }
 
 impl Phase<'_> {
@@ -120,26 +123,11 @@ impl Phase<'_> {
         angle - cycle * libm::round(angle / cycle)
     }
 
-    /// Pressure in the cylinder over that of the air, Pa.
-    fn pressure(&self, state: &[f64; N]) -> f64 {
-        match &self.rig.engine.cylinder {
-            Some(cylinder) if self.shut => {
-                let at = Radians(self.past_top(state[ANGLE]));
-                let shut_in = cylinder.volume(cylinder.closes) / cylinder.volume(at);
-                cylinder.air * (libm::pow(state[GAS] * shut_in, cylinder.exponent) - 1.0)
-            }
-            _ => 0.0,
-        }
-    }
-
-    /// Torque of the gas on the crank, and what is lost of the charge.
+    /// Torque of the gas on the crank, and what is lost of the charge a second.
     fn gas(&self, state: &[f64; N]) -> (f64, f64) {
-        let Some(cylinder) = &self.rig.engine.cylinder else { return (0.0, 0.0) };
-        let over = self.pressure(state);
-        if over == 0.0 {
-            return (0.0, 0.0);
-        }
-        let lever = cylinder.area_lever(Radians(self.past_top(state[ANGLE])));
+        let Some(cylinder) = self.rig.engine.cylinder.as_ref().filter(|_| self.shut) else { return (0.0, 0.0) };
+        let (volume, lever) = cylinder.volume_and_lever(Radians(self.past_top(state[ANGLE])));
+        let over = cylinder.air * (libm::pow(state[GAS] * self.shut_in / volume, cylinder.exponent) - 1.0);
         (over * lever, -self.rig.engine.leak * over / AIR * state[GAS].max(0.0))
     }
 
@@ -157,7 +145,7 @@ impl Phase<'_> {
         let air_gap = self.constant(state) * current;
         let rubs = motor.friction.0 * tanh(rotor / (CREEP * self.rig.coupling.ratio)) + motor.drag.0 * rotor;
         let against = self.engine_friction(crank);
-        let (gas, _) = self.gas(state);
+        let (gas, leaks) = self.gas(state);
         if self.mesh != Mesh::Together {
             return Turning {
                 rotor: (air_gap - rubs) / motor.inertia.0,
@@ -165,6 +153,7 @@ impl Phase<'_> {
                 drive_loss: rubs * rotor,
                 engine_loss: against * crank,
                 gas: -gas * crank,
+                leaks,
             };
         }
         let ratio = self.rig.coupling.ratio;
@@ -187,6 +176,7 @@ impl Phase<'_> {
             drive_loss: rubs * rotor + handed * crank * lost,
             engine_loss: against * crank,
             gas: -gas * crank,
+            leaks,
         }
     }
 
@@ -223,7 +213,7 @@ impl Equations<N, E> for Phase<'_> {
         rates[CRANK] = turning.crank;
         rates[ANGLE] = state[CRANK];
         rates[TURNED] = state[ROTOR];
-        rates[GAS] = if self.shut { self.gas(state).1 } else { 0.0 };
+        rates[GAS] = turning.leaks;
         if let Some(drive) = self.rig.coupling.thrown.as_ref().filter(|_| self.mesh == Mesh::Thrown) {
             rates[ALONG] = state[PINION];
             rates[PINION] = drive.axial_acceleration_under_way(RadiansPerSecondSquared(turning.rotor));
