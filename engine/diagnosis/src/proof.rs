@@ -83,9 +83,11 @@ impl Proof<'_> {
         let shows = |probe: &Probe| match (kind, probe.sort, probe.state.as_str()) {
             ("battery" | "source", Sort::Meter(Instrument::Amps, _), "rest") => true,
             ("battery" | "source", Sort::Meter(Instrument::Volts, Hookup::Between { red, black }), "running")
-            | ("relay" | "starter", Sort::Meter(Instrument::Volts, Hookup::Between { red, black }), "held") => {
-                is_battery(red, black)
-            }
+            | (
+                "relay" | "solenoid" | "starter",
+                Sort::Meter(Instrument::Volts, Hookup::Between { red, black }),
+                "held",
+            ) => is_battery(red, black),
             ("fuse" | "breaker", Sort::Meter(Instrument::Ohms, Hookup::Between { red, .. }), "dead-held") => {
                 ends.get(1) == Some(&red)
             }

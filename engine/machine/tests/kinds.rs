@@ -68,6 +68,7 @@ fn sample(kind: &str) -> String {
         "source" => "plus = \"p\"\nminus = \"m\"\nvoltage = \"12 V\"\nresistance = \"0.1 ohm\"".to_owned(),
         "fuse" | "breaker" => "from = \"p\"\nto = \"q\"\nrating = \"10 A\"\n[part.behind]\nkind = \"resistance\"\nfrom = \"q\"\nto = \"m\"\nresistance = \"6 ohm\"".to_owned(),
         "relay" => "coil = \"4 ohm\"\ncoil-a = \"p\"\ncoil-b = \"m\"\nline = \"p\"\nload = \"q\"\n[part.behind]\nkind = \"resistance\"\nfrom = \"q\"\nto = \"m\"\nresistance = \"6 ohm\"".to_owned(),
+        "solenoid" => "start = \"p\"\nline = \"p\"\nload = \"q\"\ncase = \"m\"\n[part.behind]\nkind = \"resistance\"\nfrom = \"q\"\nto = \"m\"\nresistance = \"6 ohm\"".to_owned(),
         "diode" => "anode = \"m\"\ncathode = \"p\"".to_owned(),
         "lamp" => format!("{ends}power = \"5 W\""),
         "motor" => "plus = \"p\"\nminus = \"m\"\nresistance = \"0.1 ohm\"\nconstant = \"0.01 V s/rad\"".to_owned(),

@@ -11,6 +11,8 @@ const CURLEW: &str = include_str!("../../../machines/curlew.toml");
 const MOORHEN: &str = include_str!("../../../machines/moorhen.toml");
 const DUNLIN: &str = include_str!("../../../machines/dunlin.toml");
 const DABCHICK: &str = include_str!("../../../machines/dabchick.toml");
+const PLOVER: &str = include_str!("../../../machines/plover.toml");
+const SANDPIPER: &str = include_str!("../../../machines/sandpiper.toml");
 
 /// A machine with faults, at an air temperature.
 struct Bench {
@@ -292,4 +294,76 @@ fn law_a_drop_per_ampere_is_the_resistance_whatever_the_battery_gives() {
     let moorhen = proposed(MOORHEN);
     assert_eq!(moorhen.len(), 7, "{moorhen:?}");
     assert!(moorhen.iter().all(|name| !name.contains(":frame,")), "and not along the frame's strap: {moorhen:?}");
+}
+
+// ---- engine and its decompressor
+
+#[test]
+fn law_only_an_engine_with_a_decompressor_can_lose_it() {
+    for mode in ["decompressor-dead", "decompressor-open"] {
+        assert!(knows(PLOVER, &format!("engine:{mode}")));
+        for text in [CURLEW, MOORHEN, DUNLIN, DABCHICK, SANDPIPER] {
+            assert!(!knows(text, &format!("engine:{mode}")));
+        }
+        assert!(!knows(&PLOVER.replace("decompressor = true", "decompressor = false"), &format!("engine:{mode}")));
+    }
+}
+
+#[test]
+fn law_a_dead_decompressor_makes_work_for_hand_and_starter_and_an_open_one_takes_it_away() {
+    let speed = |faults: &[&str]| Bench::with(PLOVER, faults).signs().speed;
+    let (healthy, dead, open) =
+        (speed(&[]), speed(&["engine:decompressor-dead"]), speed(&["engine:decompressor-open"]));
+    assert!(dead < 0.85 * healthy && open > 1.05 * healthy, "{dead} {healthy} {open}");
+    assert_eq!(Bench::with(PLOVER, &["engine:decompressor-dead=2.4"]).word("turn@rest:engine"), "tight");
+    assert_eq!(Bench::with(PLOVER, &[]).word("turn@rest:engine"), "free");
+}
+
+#[test]
+fn law_what_a_sheet_says_of_cylinder_and_oil_changes_no_reading() {
+    let lines = |line: &&str| {
+        let described = ["strokes", "bore", "stroke", "compression", "closes", "flywheel", "oil"];
+        !described.iter().any(|field| line.starts_with(&format!("{field} =")))
+    };
+    let bare: String = PLOVER.lines().filter(lines).map(|line| format!("{line}\n")).collect();
+    assert!(bare.len() < PLOVER.len() - 100);
+    for probe in ["volts@held:battery.plus,battery.minus", "clamp@held:motor-cable"] {
+        assert_eq!(Bench::with(&bare, &[]).number(probe), Bench::with(PLOVER, &[]).number(probe));
+    }
+}
+
+// ---- charging
+
+#[test]
+fn law_a_single_winding_is_itself_and_has_no_third_lead() {
+    // 0.7 Ω and the meter's leads of 0.14 Ω.
+    let healthy = Bench::with(PLOVER, &[]).number("ohms@dead:regulator.a,regulator.b");
+    assert!((healthy - 0.84).abs() < 1e-6, "{healthy}");
+    assert_eq!(Bench::with(PLOVER, &["stator:open-phase"]).look("ohms@dead:regulator.a,regulator.b").0, Seen::Over);
+    let leak = Bench::with(PLOVER, &["stator:ground-leak=5"]).number("ohms@dead:regulator.a,frame");
+    // From the other end: the whole winding, the leak, the leads.
+    assert!((leak - (0.7 + 5.0 + 0.14)).abs() < 1e-3, "{leak}");
+    let probes = Bench::with(PLOVER, &[]).machine.proposed_probes();
+    assert!(probes.iter().all(|probe| !probe.name.contains("regulator.c") && !probe.name.contains("stator.c")));
+}
+
+#[test]
+fn law_the_plug_of_a_generator_shows_at_the_regulators_end_alone() {
+    // A star of 0.35 Ω a winding: two in series between any two leads, the plug's two pins and the meter's leads.
+    let at = |faults: &[&str], ends: &str| Bench::with(SANDPIPER, faults).look(&format!("ohms@dead:{ends}")).0;
+    let Seen::Number(healthy) = at(&[], "regulator.a,regulator.b") else { panic!("a number") };
+    assert!((healthy - (0.7 + 0.006 + 0.14)).abs() < 1e-6, "{healthy}");
+    let fault = ["stator-plug:pin-pushed-back-2"];
+    assert_eq!(at(&fault, "regulator.a,regulator.b"), Seen::Over);
+    assert!(matches!(at(&fault, "stator-plug.1-in,stator-plug.2-in"), Seen::Number(_)));
+    let proposed = Bench::with(SANDPIPER, &[]).machine.proposed_probes();
+    assert!(proposed.iter().any(|probe| probe.name == "ohms@dead:regulator.a,regulator.b"));
+}
+
+#[test]
+fn law_a_rectifier_shorted_hard_blows_the_main_fuse() {
+    assert!(Bench::with(PLOVER, &["regulator:shorted=0.1"]).signs().blows);
+    assert!(!Bench::with(PLOVER, &["regulator:shorted=2"]).signs().blows);
+    // A sheet that does not tell of the rectifier's phases knows nothing of its shorts.
+    assert!(!knows(DUNLIN, "regulator:shorted"));
 }

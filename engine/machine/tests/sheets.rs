@@ -5,11 +5,15 @@ use circuit::{Network, OperatingPoint, Outcome, Position, Solver};
 use machine::{Edit, Machine, sheet};
 use quantity::Celsius;
 
-const SHEETS: [(&str, &str); 4] = [
+const SHEETS: [(&str, &str); 8] = [
     ("curlew", include_str!("../../../machines/curlew.toml")),
     ("moorhen", include_str!("../../../machines/moorhen.toml")),
     ("dunlin", include_str!("../../../machines/dunlin.toml")),
     ("dabchick", include_str!("../../../machines/dabchick.toml")),
+    ("plover", include_str!("../../../machines/plover.toml")),
+    ("sandpiper", include_str!("../../../machines/sandpiper.toml")),
+    ("turnstone", include_str!("../../../machines/turnstone.toml")),
+    ("fieldfare", include_str!("../../../machines/fieldfare.toml")),
 ];
 
 fn machine(name: &str) -> Machine {
@@ -122,12 +126,12 @@ fn law_a_healthy_machine_does_what_its_rider_expects() {
             assert_eq!(solved.pulled(), cranks || state == "pull-in", "{name} {state}");
             if cranks {
                 assert!((250.0..500.0).contains(&solved.rpm), "{name} {state}: {} rpm", solved.rpm);
-                assert!((60.0..120.0).contains(&solved.amps), "{name} {state}: {} A", solved.amps);
+                assert!((50.0..150.0).contains(&solved.amps), "{name} {state}: {} A", solved.amps);
                 assert!((10.0..12.5).contains(&solved.volts), "{name} {state}: {} V", solved.volts);
             }
         }
         let rest = from_battery(&machine, &Solved::at(&machine, "rest", &[], None));
-        assert!((0.3e-3..3e-3).contains(&rest), "{name} takes {rest} A at rest");
+        assert!((0.2e-3..3e-3).contains(&rest), "{name} takes {rest} A at rest");
         let charging = -from_battery(&machine, &Solved::at(&machine, "running", &[], None));
         assert!((0.1..8.0).contains(&charging), "{name} charges with {charging} A");
     }
@@ -166,8 +170,10 @@ fn law_a_corroded_ground_cable_cranks_slowly_and_never_faster() {
     for (name, _) in SHEETS {
         let machine = machine(name);
         let healthy = held(&machine, &[]).rpm;
-        let corroded = held(&machine, &[set(&machine, "ground-cable", "corrosion", 0.06)]);
-        println!("{name}: {healthy:.0} rpm, with 60 mohm {:.0} rpm", corroded.rpm);
+        // A diesel's starter of twice the current stalls on a third of it.
+        let ohms = if name == "fieldfare" { 0.02 } else { 0.06 };
+        let corroded = held(&machine, &[set(&machine, "ground-cable", "corrosion", ohms)]);
+        println!("{name}: {healthy:.0} rpm, with {ohms} ohm {:.0} rpm", corroded.rpm);
         assert!(
             corroded.turns() && corroded.rpm > 0.0 && corroded.rpm < 0.85 * healthy,
             "{name}: {} rpm",
@@ -187,7 +193,11 @@ fn law_without_its_motor_cable_the_relay_clicks_and_nothing_else() {
     for (name, _) in SHEETS {
         let machine = machine(name);
         let solved = held(&machine, &[opened(&machine, "motor-cable")]);
-        assert!(solved.pulled() && !solved.turns() && !solved.blows(), "{name}");
+        // A pull-in winding finds its ground through the motor: without it the solenoid stays, its relay clicks.
+        let clicks = if name == "fieldfare" { 1 } else { 0 };
+        assert_eq!(solved.point.state.relays[clicks], Position::Pulled, "{name}");
+        assert_eq!(solved.pulled(), name != "fieldfare", "{name}");
+        assert!(!solved.turns() && !solved.blows(), "{name}");
     }
 }
 
@@ -249,7 +259,7 @@ fn law_more_corrosion_never_cranks_faster() {
             ["cable", "joint", "battery", "starter", "bushing", "engine"].contains(&kind)
                 && gets_worse.iter().any(|word| mode.ends_with(word))
                 && !["starter:magnet-loose", "frame-strap:corroded"].contains(&fault.name.as_str())
-                && !fault.name.starts_with("solenoid-foot:")
+                && !["solenoid-foot:", "coil-ground-bolt:"].iter().any(|foot| fault.name.starts_with(foot))
         };
         for fault in machine.faults().into_iter().filter(carries) {
             let mut before = f64::INFINITY;

@@ -99,7 +99,7 @@ fn candidates(machine: &Machine, parts: &[usize], touched: &[usize]) -> Vec<Prob
     }
     for state in machine.state_names() {
         if machine.state(&state).is_ok_and(|state| state.must_refuse) {
-            of_kind(&["relay"]).for_each(|part| add(Sort::Listen(part), &state));
+            of_kind(&["relay", "solenoid"]).for_each(|part| add(Sort::Listen(part), &state));
             of_kind(&["starter", "motor"]).for_each(|part| add(Sort::Feel(part), &state));
         }
     }

@@ -123,7 +123,7 @@ fn off_the_sheet(machine: &Machine, chance: &mut Chance, most: f64) -> Vec<Edit>
         let fields: &[&str] = match part.kind.name {
             "cable" => &["resistance", "length", "from-ring", "to-ring"],
             "wire" => &["resistance", "length"],
-            "relay" => &["contact"],
+            "relay" | "solenoid" => &["contact"],
             "joint" | "connector" | "switch" | "fuse" | "breaker" => &["resistance"],
             _ => continue,
         };

@@ -150,8 +150,8 @@ fn rank(machine: &Machine, probe: &Probe) -> Option<(u8, u8)> {
                     part.map(|part| if feeds_motor(machine, part) { (4, 0) } else { (1, 1) })
                 }
                 (Instrument::Ohms, "dead-held", Some("switch")) => Some((2, 2)),
-                (Instrument::Volts, "held", Some("relay")) => Some((3, 1)),
-                (Instrument::Ohms, "dead", Some("relay")) => Some((3, 2)),
+                (Instrument::Volts, "held", Some("relay" | "solenoid")) => Some((3, 1)),
+                (Instrument::Ohms, "dead", Some("relay" | "solenoid")) => Some((3, 2)),
                 (Instrument::Volts, "held", Some("starter" | "motor")) => Some((5, 1)),
                 (Instrument::Volts, "held", None) if black == machine.reference() => {
                     let plug = (0..machine.sheet.parts.len())
@@ -174,6 +174,7 @@ fn is_across(machine: &Machine, part: usize, red: usize, black: usize) -> bool {
     };
     match machine.sheet.parts[part].kind.name {
         "relay" => pair(0, 1) || pair(2, 3),
+        "solenoid" => pair(0, 3) || pair(1, 2),
         "cable" => pair(2, 3),
         "connector" => false,
         _ => pair(0, 1),
@@ -218,12 +219,16 @@ fn paths(machine: &Machine, probes: &[Probe]) -> Vec<Vec<Stretch>> {
         let here = Sort::Meter(Instrument::Volts, Hookup::Between { red: node, black: machine.reference() });
         probes.iter().position(|probe| probe.state == "held" && probe.sort == here)
     };
-    let users = parts.iter().enumerate().filter(|(_, part)| matches!(part.kind.name, "starter" | "motor" | "relay"));
+    let users = parts
+        .iter()
+        .enumerate()
+        .filter(|(_, part)| matches!(part.kind.name, "starter" | "motor" | "relay" | "solenoid"));
     users
-        .filter_map(|(user, _)| {
+        .filter_map(|(user, part)| {
             let ends = &machine.layout(user).terminals;
-            let feed = way(machine, poles[0], ends[0])?;
-            let back = way(machine, ends[1], poles[1])?;
+            let (into, out) = (ends[0], ends[if part.kind.name == "solenoid" { 3 } else { 1 }]);
+            let feed = way(machine, poles[0], into)?;
+            let back = way(machine, out, poles[1])?;
             let mut path = vec![Stretch { part: battery, behind: behind(poles[0]) }];
             let mut add = |(branch, node): (usize, usize)| {
                 let part = machine.branches()[branch].part;
@@ -233,7 +238,7 @@ fn paths(machine: &Machine, probes: &[Probe]) -> Vec<Vec<Stretch>> {
                 }
             };
             feed.into_iter().for_each(&mut add);
-            add((machine.layout(user).slots[0]?, ends[1]));
+            add((machine.layout(user).slots[0]?, out));
             back.into_iter().for_each(&mut add);
             Some(path)
         })
@@ -246,7 +251,7 @@ fn way(machine: &Machine, from: usize, to: usize) -> Option<Vec<(usize, usize)>>
         let part = machine.branches()[branch].part;
         let kind = machine.sheet.parts[part].kind.name;
         matches!(kind, "cable" | "joint" | "wire" | "fuse" | "breaker" | "switch" | "connector" | "diode")
-            || (kind == "relay" && machine.layout(part).slots[1] == Some(branch))
+            || (matches!(kind, "relay" | "solenoid") && machine.layout(part).slots[1] == Some(branch))
     };
     let mut came: Vec<Option<(usize, usize)>> = vec![None; machine.node_count()];
     let mut waiting = VecDeque::from([from]);

@@ -2,7 +2,8 @@
 //! Law: see `shaft`. An inertia drive meets the ring gear only above α = (q·F + T)/J of the rotor: the estimate of
 //! 3400 rad/s² is that of a 0.12 kg pinion on a 30 mm lead; the other types are always in mesh.
 //! A torque limiter holds the engine up to its torque; a rotor that would have to give more turns alone against it.
-//! Not modelled: a limiter that slips for a part of each turn, the pull-in winding of a pre-engaged starter.
+//! A pre-engaged pinion is pushed in by the motor's `solenoid`, which closes the motor's contact only then.
+//! Not modelled: a limiter that slips for a part of each turn, a pinion that meets the ring gear tooth on tooth.
 
 use quantity::{Celsius, Dimension};
 

@@ -1,10 +1,12 @@
 //! The engine as a load while it is cranked. Law: mean torque = friction + drag·ω at the crankshaft, compression
 //! included; below 20 °C both rise as exp(r·(20 °C − T)) for the thickening oil (estimate).
-//! Not modelled: the ripple of compression, kick-back, a decompressor, the engine helping once it fires.
+//! A decompressor is part of the mean torque as written; one that fails raises or lowers it (factors: estimates).
+//! What a sheet says of bore, stroke, compression, flywheel and oil describes the engine; the present law does not ask it.
+//! Not modelled: the ripple of compression, kick-back, the engine helping once it fires.
 
 use quantity::{Celsius, Dimension};
 
-use super::since::{HEAT, WATER};
+use super::since::{HANDS, HEAT, WATER};
 use super::spec::{Effect, Field, Kind, Mode, Remedy, Severity, Terminals, Want};
 
 const FRICTION: usize = 0;
@@ -14,6 +16,12 @@ const COLD_RISE: usize = 3;
 
 /// Torque to break away over friction torque, when the sheet says nothing (estimate).
 const BREAKAWAY_OVER_FRICTION: f64 = 1.2;
+
+/// Grades of SAE J300 for engines, and of SAE J306 for gear cases that a crankshaft's bearings may share.
+const OILS: &[&str] = &[
+    "SAE 30", "SAE 40", "SAE 50", "0W-30", "5W-30", "5W-40", "10W-30", "10W-40", "10W-50", "15W-40", "15W-50",
+    "20W-50", "75W", "75W-90", "80W", "80W-90",
+];
 
 /// `kind = "engine"`.
 pub static ENGINE: Kind = Kind {
@@ -43,6 +51,35 @@ pub static ENGINE: Kind = Kind {
             "0.012",
             "Rise of torque and drag per kelvin below 20 °C (estimate: 0.01 for a two-stroke, 0.025 with an oil sump).",
         ),
+        Field::optional(
+            "strokes",
+            Want::Ratio { low: 2.0, high: 4.0 },
+            "Strokes of one working cycle: 2 or 4. This and what follows describes the engine; the torques above do not depend on it.",
+        ),
+        Field::optional("cylinders", Want::Ratio { low: 1.0, high: 8.0 }, "How many cylinders; one when not given."),
+        Field::optional("bore", Want::Quantity(Dimension::Length), "Diameter of a cylinder."),
+        Field::optional("stroke", Want::Quantity(Dimension::Length), "Way of a piston from one end to the other."),
+        Field::optional(
+            "compression",
+            Want::Ratio { low: 4.0, high: 25.0 },
+            "Volume above a piston at bottom dead center over that at top dead center.",
+        ),
+        Field::optional(
+            "closes",
+            Want::Ratio { low: 10.0, high: 180.0 },
+            "Degrees of the crank before top dead center at which the charge is shut in while it is cranked; a decompressor makes it later, so less.",
+        ),
+        Field::optional(
+            "flywheel",
+            Want::Quantity(Dimension::Inertia),
+            "Moment of inertia of all that turns with the crankshaft.",
+        ),
+        Field::optional(
+            "oil",
+            Want::Choice(OILS),
+            "Grade of the oil that it is cranked in: of its sump, or of the gear case of a two-stroke.",
+        ),
+        Field::optional("decompressor", Want::Flag, "`true` when a decompressor of its own eases cranking."),
     ],
     branches: &[],
     modes: &[
@@ -76,6 +113,26 @@ pub static ENGINE: Kind = Kind {
         )
         .that_stays()
         .after(HEAT),
+        Mode::new(
+            "decompressor-dead",
+            "turns against full compression: decompressor stuck, or valve clearance too wide for it to lift",
+            1.5,
+            &[Effect::Scale("friction-torque")],
+            Severity::Even { low: 1.5, high: 2.6 },
+            DECOMPRESSOR,
+        )
+        .after(HANDS)
+        .only("decompressor", &["true"]),
+        Mode::new(
+            "decompressor-open",
+            "spins easily and has no compression: its decompressor is held open",
+            0.7,
+            &[Effect::Scale("friction-torque")],
+            Severity::Even { low: 0.3, high: 0.6 },
+            DECOMPRESSOR,
+        )
+        .after(HANDS)
+        .only("decompressor", &["true"]),
     ],
     share: 1.5,
     lower: |_| {},
@@ -98,6 +155,12 @@ pub(super) fn load(values: &[f64], air: Option<Celsius>) -> Load {
 }
 
 const OVERHAUL: Remedy = Remedy::new("overhaul", "overhaul", 240.0, "");
+const DECOMPRESSOR: Remedy = Remedy::new(
+    "adjust",
+    "set the valve clearance of, and free the decompressor of",
+    45.0,
+    "let the engine cool; ignition off, spark plug out: it is turned by hand",
+);
 const DRAIN: Remedy = Remedy::new(
     "free",
     "find out by hand why it does not turn and free",

@@ -25,6 +25,7 @@ mod relay;
 mod resistance;
 mod shaft;
 mod since;
+mod solenoid;
 mod source;
 pub mod spec;
 mod starter;
@@ -54,6 +55,7 @@ pub static CATALOGUE: &[&Kind] = &[
     &joint::JOINT,
     &connector::CONNECTOR,
     &starter::STARTER,
+    &solenoid::SOLENOID,
     &drive::DRIVE,
     &bushing::BUSHING,
     &engine::ENGINE,

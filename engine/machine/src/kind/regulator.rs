@@ -38,6 +38,11 @@ pub static REGULATOR: Kind = Kind {
             "0.2 mA",
             "Current that it takes at rest (common practice: below 1 mA).",
         ),
+        Field::optional(
+            "phases",
+            Want::Choice(&["one", "three"]),
+            "Phases that it rectifies; where a sheet says so, the rectifier has a fault of its own. With `one`, `c` is not used.",
+        ),
     ],
     branches: &[Path { name: "", from: 0, to: 1 }],
     modes: &[
@@ -69,6 +74,16 @@ pub static REGULATOR: Kind = Kind {
         )
         .after(WATER),
         Mode::new("open", "does not charge", 2.0, &[Effect::Open("")], Severity::None, REPLACE).after(HEAT),
+        Mode::new(
+            "shorted",
+            "is shorted from its output to ground",
+            0.7,
+            &[Effect::Across("plus", "minus")],
+            Severity::Log { low: 20e-3, high: 2.0 },
+            REPLACE,
+        )
+        .after(JUMP)
+        .only("phases", &["one", "three"]),
     ],
     share: 4.0,
     lower: |part| {

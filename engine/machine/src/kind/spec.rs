@@ -203,12 +203,26 @@ pub struct Remedy {
 }
 
 impl Kind {
-    /// The word chosen for a field in a part's row of values; nothing when none is.
+    /// The word chosen for a field in a part's row of values, `true` or `false` for a flag; nothing when none is.
     pub fn word(&self, values: &[f64], field: &str) -> Option<&'static str> {
         let position = self.fields.iter().position(|known| known.name == field)?;
-        let Want::Choice(words) = self.fields[position].want else { return None };
+        let words: &[&'static str] = match self.fields[position].want {
+            Want::Choice(words) => words,
+            Want::Flag => &["false", "true"],
+            _ => return None,
+        };
         let value = values[position];
         if value.is_nan() { None } else { words.get(value as usize).copied() }
+    }
+
+    /// Whether a terminal is not there to be connected or touched: where windings meet inside a can, and the third
+    /// lead of what has a single phase.
+    pub(crate) fn is_inner(&self, values: &[f64], terminal: &str) -> bool {
+        match (self.name, terminal) {
+            ("solenoid", "windings") => true,
+            ("stator" | "regulator", "c") => self.word(values, "phases") == Some("one"),
+            _ => false,
+        }
     }
 }
 

@@ -1,6 +1,6 @@
-//! The generator's three windings, for an ohmmeter at rest. Law: V = I·R; a star of R a winding is, between its three
-//! leads, a delta of 3·R, so its inner point needs no node; with one lead's winding open, 2·R is left between the others.
-//! Phases are compared with each other, and with ground.
+//! The generator's windings, for an ohmmeter at rest. Law: V = I·R; a star of R a winding is, between its three leads, a
+//! delta of 3·R, so its inner point needs no node; with one lead's winding open, 2·R is left between the others.
+//! Phases are compared with each other, and with ground. One of a single phase is one winding between `a` and `b`.
 //! Not modelled: the voltage it makes; it is not coupled to the regulator, whose own modes stand for a poor charge.
 
 use circuit::Law;
@@ -12,6 +12,10 @@ use super::spec::{Effect, Field, Kind, Mode, Path, Remedy, Severity, Terminals, 
 const WINDING: usize = 0;
 const CONNECTION: usize = 1;
 const OPEN_PHASE: usize = 2;
+const PHASES: usize = 3;
+
+/// Index of the word `one`.
+const ONE: usize = 0;
 
 const AB: usize = 0;
 const BC: usize = 1;
@@ -20,7 +24,7 @@ const CA: usize = 2;
 /// `kind = "stator"`.
 pub static STATOR: Kind = Kind {
     name: "stator",
-    summary: "The three windings of a generator, in star or delta.",
+    summary: "The windings of a generator: three in star or delta, or a single one between a and b.",
     terminals: Terminals::Named(&["a", "b", "c"]),
     fields: &[
         Field::default(
@@ -31,6 +35,7 @@ pub static STATOR: Kind = Kind {
         ),
         Field::default("connection", Want::Choice(&["star", "delta"]), "star", "How the windings are joined inside."),
         Field::optional("open-phase", Want::Flag, "`true` when the winding at `a` is open."),
+        Field::default("phases", Want::Choice(&["one", "three"]), "three", "With `one`, `c` is not used."),
     ],
     branches: &[
         Path { name: "ab", from: 0, to: 1 },
@@ -65,7 +70,11 @@ pub static STATOR: Kind = Kind {
     lower: |part| {
         let winding = part.ohms(WINDING);
         let open = part.holds(OPEN_PHASE);
-        if part.choice(CONNECTION) == 1 {
+        if part.choice(PHASES) == ONE {
+            part.set(AB, if open { Law::Open } else { Law::resistance(winding) });
+            part.set(BC, Law::Open);
+            part.set(CA, Law::Open);
+        } else if part.choice(CONNECTION) == 1 {
             part.resist(AB, winding);
             part.resist(BC, winding);
             part.resist(CA, winding);

@@ -35,7 +35,7 @@ impl BadProbe {
 
 /// What observations by eye, ear and hand want: word, kinds, and the same in words.
 const OF_PARTS: [(&str, &[&str], &str); 8] = [
-    ("listen", &["relay"], "a relay"),
+    ("listen", &["relay", "solenoid"], "a relay or a solenoid"),
     ("watch", &["lamp", "instrument-lamp"], "a lamp"),
     ("feel", &["starter", "motor"], "a motor"),
     ("feed", &["starter", "motor"], "a motor"),

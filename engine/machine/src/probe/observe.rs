@@ -231,7 +231,7 @@ impl Observer {
                 // The driver of a control unit that resets is a relay that nobody hears.
                 let heard = |relay: usize| {
                     let part = machine.branches()[self.bench.network.relays[relay].coil].part;
-                    machine.sheet.parts[part].kind.name == "relay"
+                    matches!(machine.sheet.parts[part].kind.name, "relay" | "solenoid")
                 };
                 let pulled = |relay: usize| point.state.relays[relay] == Position::Pulled;
                 self.signs.click = (0..point.state.relays.len()).any(|relay| pulled(relay) && heard(relay));

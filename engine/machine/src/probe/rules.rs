@@ -76,6 +76,11 @@ impl Machine {
         }
     }
 
+    fn chosen(&self, part: usize, field: &str) -> Option<&'static str> {
+        let part = &self.sheet.parts[part];
+        part.kind.word(&part.values, field)
+    }
+
     fn suggest_for_part(&self, index: usize, kind: &str, sorts: &mut Vec<(Sort, &'static str)>) {
         if self.is_worth_a_look(index) {
             sorts.push((Sort::Look(index), "rest"));
@@ -113,6 +118,16 @@ impl Machine {
                 sorts.push((across(Instrument::Ohms, ends(0, 1)), "dead"));
                 sorts.push((across(Instrument::Ohms, ends(2, 3)), "dead"));
             }
+            "solenoid" => {
+                let (start, line, load, case) = (ends(0, 0).0, ends(1, 1).0, ends(2, 2).0, ends(3, 3).0);
+                sorts.push((Sort::Listen(index), "held"));
+                sorts.push((across(Instrument::Volts, (start, case)), "held"));
+                sorts.push((across(Instrument::Volts, (line, load)), "held"));
+                // Each winding, and the contact at rest.
+                sorts.push((across(Instrument::Ohms, (start, case)), "dead"));
+                sorts.push((across(Instrument::Ohms, (start, load)), "dead"));
+                sorts.push((across(Instrument::Ohms, (line, load)), "dead"));
+            }
             "starter" | "motor" => {
                 sorts.push((Sort::Feel(index), "held"));
                 let drive = self.drive_of(index).map(|drive| &self.sheet.parts[drive]);
@@ -144,12 +159,20 @@ impl Machine {
             "engine" => sorts.push((Sort::Turn(index), "rest")),
             "bushing" => sorts.push((Sort::Size(index), "rest")),
             "stator" => {
-                for (from, to) in [(0, 1), (1, 2), (2, 0)] {
+                let single = self.chosen(index, "phases") == Some("one");
+                let pairs: &[(usize, usize)] = if single { &[(0, 1)] } else { &[(0, 1), (1, 2), (2, 0)] };
+                for &(from, to) in pairs {
                     sorts.push((across(Instrument::Ohms, ends(from, to)), "dead"));
                 }
                 sorts.push((across(Instrument::Ohms, (ends(0, 1).0, self.ground())), "dead"));
             }
             "wire" => sorts.push((across(Instrument::Ohms, ends(0, 1)), "dead")),
+            // At its end of the generator's leads: what lies between, plug and leads, counts too.
+            "regulator" if self.chosen(index, "phases") == Some("three") => {
+                for (from, to) in [(2, 3), (3, 4), (4, 2)] {
+                    sorts.push((across(Instrument::Ohms, ends(from, to)), "dead"));
+                }
+            }
             _ => {}
         }
     }
@@ -182,6 +205,7 @@ impl Machine {
                 "cable" => (0, 2, 3),
                 "joint" => (0, 0, 1),
                 "relay" => (1, 2, 3),
+                "solenoid" => (1, 1, 2),
                 _ => continue,
             };
             let Some(branch) = layout.slots[path].filter(|branch| main(*branch)) else { continue };
@@ -238,7 +262,11 @@ impl Machine {
         let mut nodes: Vec<usize> = Vec::new();
         for (part, layout) in self.sheet.parts.iter().zip(&self.parts) {
             match part.kind.terminals {
-                Terminals::Named(_) | Terminals::Ways => nodes.extend(&layout.terminals),
+                Terminals::Named(_) | Terminals::Ways => {
+                    let named = part.terminals.iter().zip(&layout.terminals);
+                    let outer = named.filter(|((terminal, _), _)| !part.kind.is_inner(&part.values, terminal));
+                    nodes.extend(outer.map(|(_, node)| *node));
+                }
                 Terminals::Ends { rings: true } => nodes.extend(&layout.terminals[2..]),
                 Terminals::Ends { .. } if part.kind.name != "wire" => nodes.extend(&layout.terminals[..2]),
                 Terminals::Ends { .. } | Terminals::None => {}

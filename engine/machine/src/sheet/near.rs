@@ -35,7 +35,6 @@ const OTHER_WORDS: &[(&str, &str)] = &[
     ("resistor", "resistance"),
     ("section", "area"),
     ("size", "area"),
-    ("solenoid", "relay"),
     ("type", "kind"),
     ("value", "resistance"),
     ("where", "at"),

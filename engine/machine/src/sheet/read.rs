@@ -127,6 +127,7 @@ fn note_loose_terminals(names: &Names, parts: &[Part], findings: &mut Findings<'
         let terminals = part.terminals.iter().enumerate();
         let loose = terminals.filter(|(index, (_, other))| (ways || conducts(*index)) && other.is_none());
         let loose: Vec<String> = loose
+            .filter(|(_, (terminal, _))| !part.kind.is_inner(&part.values, terminal))
             .map(|(_, (terminal, _))| format!("{}.{terminal}", part.name.name))
             .filter(|full| !names.met.contains(full))
             .collect();
