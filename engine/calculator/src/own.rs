@@ -124,6 +124,10 @@ pub(crate) mod tests {
             "curlew" => include_str!("../../../machines/curlew.toml"),
             "dabchick" => include_str!("../../../machines/dabchick.toml"),
             "dunlin" => include_str!("../../../machines/dunlin.toml"),
+            "fieldfare" => include_str!("../../../machines/fieldfare.toml"),
+            "plover" => include_str!("../../../machines/plover.toml"),
+            "sandpiper" => include_str!("../../../machines/sandpiper.toml"),
+            "turnstone" => include_str!("../../../machines/turnstone.toml"),
             _ => include_str!("../../../machines/moorhen.toml"),
         };
         Machine::new(machine::sheet::read(text).sheet.unwrap())

@@ -367,10 +367,13 @@ mod tests {
     use super::*;
     use crate::own::tests::school;
 
-    /// The settled circuit and the mean of the course in time agree: currents and speeds of both are means.
+    const EIGHT: [&str; 8] =
+        ["curlew", "moorhen", "plover", "dunlin", "dabchick", "sandpiper", "turnstone", "fieldfare"];
+
+    /// The settled circuit and the mean of the course in time agree: 4 % of the speed, 12 % of the current.
     #[test]
     fn law_the_course_in_time_has_the_mean_of_the_settled_circuit() {
-        for name in ["curlew", "moorhen", "dunlin", "dabchick"] {
+        for name in EIGHT {
             let machine = school(name);
             let stand = Stand::of(&machine, &[], Celsius(20.0), None).unwrap();
             let course = stand.rig.crank(stand.start, Seconds(2.0));
@@ -379,7 +382,9 @@ mod tests {
             let rotor = Bench::new().solve(&machine, &setting).unwrap().state.rotors[0];
             let settled = rotor.speed.rpm() / stand.rig.coupling.ratio;
             let (speed, current) = (course.crank.rpm() / settled, course.amps.0 / rotor.current.0);
-            assert!((speed - 1.0).abs() < 0.04 && (current - 1.0).abs() < 0.06, "{name}: {speed} and {current}");
+            // Gears that rub while the engine drives the starter, and a clutch that lets go, are in the course alone.
+            assert!((speed - 1.0).abs() < 0.04 && (current - 1.0).abs() < 0.12, "{name}: {speed} and {current}");
+            assert!(course.tally.unaccounted().abs() < 1e-3, "{name}: {:?}", course.tally);
         }
     }
 }
