@@ -3,7 +3,7 @@
 //! was written, is the machine's, or is the usual one.
 
 use machine::Machine;
-use quantity::{Dimension, ReadError, read_loosely, show};
+use quantity::{Dimension, ReadError, read_loosely, show, show_with};
 
 use crate::answer::Answer;
 use crate::worksheet::{Fallback, Input, Want, Worksheet};
@@ -204,6 +204,8 @@ fn read(input: &'static Input, text: &str, origin: Origin) -> Result<Entry, Refu
 /// A number of an input as a person reads it.
 fn shown(want: Want, number: f64) -> String {
     match want {
+        // Of a battery's volts the hundredths matter.
+        Want::Quantity(Dimension::Voltage, ..) => show_with(number, Dimension::Voltage, 4),
         Want::Quantity(dimension, ..) => show(number, dimension),
         Want::Ratio(..) => show(number, Dimension::Ratio),
         Want::Choice(words) => words.get(number as usize).copied().unwrap_or_default().to_owned(),

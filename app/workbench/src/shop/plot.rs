@@ -73,6 +73,7 @@ fn draw(plot: &Plot, text: &mut String) -> Result<(), Box<dyn std::error::Error>
         .build_cartesian_2d(left..right, low..high)?;
     chart
         .configure_mesh()
+        .max_light_lines(1)
         .light_line_style(RGBColor(236, 236, 236))
         .bold_line_style(RGBColor(204, 204, 204))
         .label_style(("sans-serif", 15))
@@ -97,7 +98,7 @@ fn draw(plot: &Plot, text: &mut String) -> Result<(), Box<dyn std::error::Error>
     if plot.curves.len() + plot.limits.len() > 1 {
         chart
             .configure_series_labels()
-            .position(SeriesLabelPosition::UpperRight)
+            .position(emptiest(plot, (left, right), (low, high)))
             .background_style(WHITE.mix(0.85))
             .border_style(RGBColor(160, 160, 160))
             .label_font(("sans-serif", 15))
@@ -105,6 +106,32 @@ fn draw(plot: &Plot, text: &mut String) -> Result<(), Box<dyn std::error::Error>
     }
     area.present()?;
     Ok(())
+}
+
+/// The corner in which the fewest points of the curves and the limits lie.
+fn emptiest(plot: &Plot, (left, right): (f64, f64), (low, high): (f64, f64)) -> SeriesLabelPosition {
+    let limits =
+        plot.limits.iter().flat_map(|limit| [0.15, 0.85].map(|share| (left + share * (right - left), limit.at)));
+    let points: Vec<(f64, f64)> =
+        plot.curves.iter().flat_map(|curve| curve.points.iter().copied()).chain(limits).collect();
+    let within = |at: f64, least: f64, most: f64, begins: f64, ends: f64| {
+        let share = (at - least) / (most - least);
+        share >= begins && share <= ends
+    };
+    let corners = [
+        (SeriesLabelPosition::UpperRight, 0.65, 0.7),
+        (SeriesLabelPosition::UpperLeft, 0.0, 0.7),
+        (SeriesLabelPosition::LowerRight, 0.65, 0.0),
+        (SeriesLabelPosition::LowerLeft, 0.0, 0.0),
+    ];
+    let crowd = |begins: f64, rises: f64| {
+        let inside = |(x, y): &&(f64, f64)| {
+            within(*x, left, right, begins, begins + 0.35) && within(*y, low, high, rises, rises + 0.3)
+        };
+        points.iter().filter(inside).count()
+    };
+    let best = corners.into_iter().min_by_key(|(_, begins, rises)| crowd(*begins, *rises));
+    best.map_or(SeriesLabelPosition::UpperRight, |(corner, ..)| corner)
 }
 
 /// Dots across and down of the drawing in the terminal: 66 by 14 letters.

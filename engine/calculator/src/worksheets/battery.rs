@@ -221,7 +221,7 @@ fn judge(chemistry: Chemistry, rest: f64, known: Charge, inner: Option<Inner>) -
 /// What to do next.
 fn next(verdict: Verdict, chemistry: Chemistry) -> &'static str {
     match (verdict, chemistry) {
-        (Verdict::Good, _) => "look elsewhere: drops of the way, motor, drive",
+        (Verdict::Good, _) => "look elsewhere: drops along the path, motor, drive",
         (Verdict::Charge, Chemistry::Lithium) => {
             "charge with a lithium charger to 14.6 V at most, let it stand overnight, read rest again"
         }

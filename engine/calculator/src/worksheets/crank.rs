@@ -238,7 +238,7 @@ fn work(given: &Given<'_>) -> Result<Answer, Refused> {
             .push("a held motor burns out in seconds: let go, and find out whether engine or drive is stuck".into());
     } else if rpm < fires.rpm() {
         answer.advice.push(format!(
-            "below the {} rpm that the ignition needs: charge or warm the battery, and measure the drops of the way",
+            "below the {} rpm that the ignition needs: charge or warm the battery, and measure the drops along the path",
             plain(fires.rpm())
         ));
     } else {
