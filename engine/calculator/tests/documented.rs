@@ -38,11 +38,11 @@ fn section(worksheet: &Worksheet) -> String {
         Sheet::Needed => " SHEET",
     };
     let mut text = format!("\n## {}\n\n{}. {}\n\n", worksheet.name, worksheet.title, worksheet.about);
-    write!(text, "```\n").expect("text");
+    text += "```\n";
     for example in worksheet.examples {
         writeln!(text, "probewright {} {example}", worksheet.name).expect("text");
     }
-    write!(text, "```\n\n").expect("text");
+    text += "```\n\n";
     writeln!(text, "`probewright {}{sheet}`, and:\n", worksheet.name).expect("text");
     text += "| input | from | to | when left out | what it is |\n|---|---|---|---|---|\n";
     for input in worksheet.inputs {

@@ -227,6 +227,7 @@ fn print(
     if let Some(drawn) = &answer.plot {
         say::heading(page, &drawn.title)?;
         write!(page.out(), "{}", plot::dots(drawn))?;
+        writeln!(page.out(), "  {}", wrapped(&plot::legend(drawn), WIDTH - 2).replace('\n', "\n  "))?;
     }
     section(page, "What to do", answer.advice.iter().map(String::as_str))?;
     section(page, "Mind", answer.cautions.iter().copied())?;
@@ -277,21 +278,42 @@ fn rows(page: &mut Page, table: &Table) -> io::Result<()> {
         let of = cells.iter().filter_map(|row| row.get(column)).map(|cell| cell.chars().count()).max().unwrap_or(0);
         of.max(table.columns[column].title.chars().count())
     };
-    let widths: Vec<usize> = (0..table.columns.len()).map(width).collect();
-    let line = |texts: Vec<&str>| {
-        let padded = texts.iter().enumerate().map(|(column, text)| {
-            let width = widths[column];
-            if is_text(column) { format!("{text:<width$}") } else { format!("{text:>width$}") }
+    let mut widths: Vec<usize> = (0..table.columns.len()).map(width).collect();
+    // Words give way where numbers cannot: the widest column of text is broken into lines, then the next.
+    while widths.iter().sum::<usize>() + 2 * widths.len() > WIDTH {
+        let texts = (0..widths.len()).filter(|column| is_text(*column) && widths[*column] > LEAST_TEXT);
+        let Some(widest) = texts.max_by_key(|column| widths[*column]) else { break };
+        widths[widest] -= 1;
+    }
+    let line = |texts: &[&str]| {
+        let broken: Vec<Vec<String>> = texts
+            .iter()
+            .enumerate()
+            .map(|(column, text)| match is_text(column) {
+                true => wrapped(text, widths[column]).lines().map(str::to_owned).collect(),
+                false => vec![(*text).to_owned()],
+            })
+            .collect();
+        let high = broken.iter().map(Vec::len).max().unwrap_or(1);
+        let rows = (0..high).map(|row| {
+            let cells = broken.iter().enumerate().map(|(column, lines)| {
+                let (text, width) = (lines.get(row).map_or("", String::as_str), widths[column]);
+                if is_text(column) { format!("{text:<width$}") } else { format!("{text:>width$}") }
+            });
+            format!("  {}", cells.collect::<Vec<_>>().join("  ").trim_end())
         });
-        padded.collect::<Vec<_>>().join("  ").trim_end().to_owned()
+        rows.collect::<Vec<_>>().join("\n")
     };
-    let heads = line(table.columns.iter().map(|column| column.title).collect());
-    writeln!(page.out(), "{DIM}  {heads}{DIM:#}")?;
+    let heads: Vec<&str> = table.columns.iter().map(|column| column.title).collect();
+    writeln!(page.out(), "{DIM}{}{DIM:#}", line(&heads))?;
     for row in &cells {
-        writeln!(page.out(), "  {}", line(row.iter().map(String::as_str).collect()))?;
+        writeln!(page.out(), "{}", line(&row.iter().map(String::as_str).collect::<Vec<_>>()))?;
     }
     Ok(())
 }
+
+/// Letters that a column of text has at least.
+const LEAST_TEXT: usize = 9;
 
 /// Makes the type of a worksheet's command, as the list of commands wants it.
 macro_rules! worksheets {

@@ -159,16 +159,14 @@ pub fn dots(plot: &Plot) -> String {
     drawn.figures();
     let frame = drawn.to_string();
     let rows = frame.lines().map(|line| format!("  {}", line.trim_end_matches('\u{2800}').trim_end()));
-    let mut text: String = rows.map(|row| row + "\n").collect();
+    rows.map(|row| row + "\n").collect()
+}
+
+/// What the axes and the lines of [`dots`] are.
+pub fn legend(plot: &Plot) -> String {
     let titles = plot.curves.iter().map(|curve| curve.title.clone());
     let dotted = plot.limits.iter().map(|limit| format!("dotted: {} ({})", limit.title, short(limit.at)));
-    text.push_str(&format!(
-        "  {} over {}; {}\n",
-        plot.y.title,
-        plot.x.title,
-        titles.chain(dotted).collect::<Vec<_>>().join(", ")
-    ));
-    text
+    format!("{} over {}; {}", plot.y.title, plot.x.title, titles.chain(dotted).collect::<Vec<_>>().join(", "))
 }
 
 fn short(number: f64) -> String {

@@ -11,6 +11,7 @@ use quantity::{Celsius, Dimension, RadiansPerSecond, Seconds, show};
 
 use crate::answer::{Answer, Axis, Cell, Column, Curve, Figure, Limit, Plot, Table, Unit};
 use crate::given::{Given, Refused};
+use crate::own::{of_battery, value};
 use crate::rig::Stand;
 use crate::worksheet::{Fallback, Input, Sheet, Want, Worksheet};
 
@@ -45,7 +46,7 @@ pub static COLD: Worksheet = Worksheet {
         Input {
             name: "firing-speed",
             want: Want::Quantity(Dimension::Speed, 6.0, 84.0),
-            fallback: Fallback::Text("200 rpm"),
+            fallback: Fallback::OfMachine(own_firing_speed, "200 rpm"),
             doc: "Speed of the crankshaft below which the engine does not fire (estimate: 200 to 500 rpm with a magneto, 60 to 90 rpm with a battery ignition).",
         },
         Input {
@@ -84,8 +85,12 @@ pub static COLD: Worksheet = Worksheet {
 };
 
 fn own_charge(machine: &Machine) -> Option<f64> {
-    let battery = machine.sheet.parts.iter().position(|part| part.kind.name == "battery")?;
-    Some(machine.values()[machine.slot(battery, "charge").ok()?])
+    of_battery(machine, "charge")
+}
+
+/// The speed from which the machine's engine fires.
+pub(super) fn own_firing_speed(machine: &Machine) -> Option<f64> {
+    value(machine, "engine", "fires-above")
 }
 
 /// Spread of the least firing speed about what is given.
@@ -279,13 +284,13 @@ fn answer(given: &Given<'_>, stand: &Stand, plan: &Plan, least: RadiansPerSecond
     let columns = [
         ("on_s", "on"),
         ("rest_s", "rest"),
-        ("rpm", "cranking"),
+        ("rpm", "speed"),
         ("volts_mean", "volts"),
         ("volts_min", "least"),
         ("amps", "current"),
         ("pack_c", "battery"),
         ("winding_c", "winding"),
-        ("odds", "odds by then"),
+        ("odds", "odds"),
         ("outcome", "engine"),
     ];
     let rows = plan.bursts.iter().enumerate().map(|(index, burst)| {

@@ -255,7 +255,7 @@ fn order(steps: &[Step]) -> Table {
             column("when", "when"),
             column("do", "do"),
             column("place", "where"),
-            column("healthy_a", "healthy current behind it"),
+            column("healthy_a", "healthy"),
             column("falls", "if the leak falls"),
             column("stays", "if it stays"),
         ],

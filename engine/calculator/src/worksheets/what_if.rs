@@ -44,7 +44,7 @@ pub static WHAT_IF: Worksheet = Worksheet {
         Input {
             name: "firing-speed",
             want: Want::Quantity(Dimension::Speed, 6.0, 84.0),
-            fallback: Fallback::Text("200 rpm"),
+            fallback: Fallback::OfMachine(super::cold::own_firing_speed, "200 rpm"),
             doc: "Speed of the crankshaft below which the engine does not fire (estimate).",
         },
     ],

@@ -79,6 +79,11 @@ pub static ENGINE: Kind = Kind {
             Want::Choice(OILS),
             "Grade of the oil that it is cranked in: of its sump, or of the gear case of a two-stroke.",
         ),
+        Field::optional(
+            "fires-above",
+            Want::Quantity(Dimension::Speed),
+            "Speed of the crankshaft below which it does not fire (estimate: 200 to 500 rpm with a magneto, 60 to 120 rpm with a battery ignition or as a diesel).",
+        ),
         Field::optional("decompressor", Want::Flag, "`true` when a decompressor of its own eases cranking."),
     ],
     branches: &[],
