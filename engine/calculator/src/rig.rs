@@ -29,17 +29,6 @@ pub struct Stand {
     pub start: Start,
 }
 
-/// The pinion and thread of an inertia drive (estimate): 0.12 kg on a lead of 30 mm, thrown from 3370 rad/s² on.
-const PINION: InertiaDrive = InertiaDrive {
-    mass: 0.12,
-    inertia: KilogramSquareMeters(1.45e-5),
-    lead: Meters(0.030),
-    radius: Meters(0.007),
-    friction: 0.12,
-    holding_force: 8.0,
-    drag: NewtonMeters(0.0),
-    travel: Meters(0.015),
-};
 /// A drive that needs more than this never takes hold, rad/s².
 const NEVER: f64 = 1e8;
 /// Moment of inertia of an engine's flywheel where the sheet says none (estimate for a single of 100 to 400 cm³).
@@ -153,8 +142,8 @@ impl Own<'_> {
             efficiency: of("efficiency", 0.85),
             // What it needs beyond the plain pinion is what drags the pinion along: dirt, grease, a canted shaft.
             thrown: (thrown && wanted < NEVER).then(|| {
-                let more = (wanted - PINION.least_acceleration().0) * PINION.inertia.0;
-                InertiaDrive { drag: NewtonMeters(more), ..PINION }
+                let more = (wanted - InertiaDrive::USUAL.least_acceleration().0) * InertiaDrive::USUAL.inertia.0;
+                InertiaDrive { drag: NewtonMeters(more), ..InertiaDrive::USUAL }
             }),
             slips: wanted >= NEVER || wiring.motor.drive.is_none(),
         }

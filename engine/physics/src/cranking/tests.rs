@@ -39,21 +39,7 @@ pub(super) fn bike(air: f64) -> Rig {
             winding_to_iron: 0.8,
             iron_to_air: 1.0,
         },
-        coupling: Coupling {
-            ratio: 18.0,
-            efficiency: 0.85,
-            thrown: Some(InertiaDrive {
-                mass: 0.12,
-                inertia: KilogramSquareMeters(1.45e-5),
-                lead: Meters(0.030),
-                radius: Meters(0.007),
-                friction: 0.12,
-                holding_force: 8.0,
-                drag: NewtonMeters(0.0),
-                travel: Meters(0.015),
-            }),
-            slips: false,
-        },
+        coupling: Coupling { ratio: 18.0, efficiency: 0.85, thrown: Some(InertiaDrive::USUAL), slips: false },
         engine: Engine {
             cylinder: Some(Cylinder {
                 bore: Meters(0.066),
