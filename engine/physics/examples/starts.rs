@@ -12,10 +12,9 @@ use physics::cranking::{Coupling, Course, Engine, Motor, Ports, Relay, Rig, Star
 use physics::cylinder::{AIR, Cylinder};
 use physics::pack::{Chemistry, Pack};
 use physics::sag::Sag;
-use physics::winding::Magnet;
 use quantity::{
-    AmpHours, Celsius, Henries, KilogramSquareMeters, Meters, NewtonMeterSecondsPerRadian, NewtonMeters, Ohms, Radians,
-    Seconds, VoltSecondsPerRadian, Volts,
+    AmpHours, Celsius, KilogramSquareMeters, Meters, NewtonMeterSecondsPerRadian, NewtonMeters, Ohms, Radians, Seconds,
+    Volts,
 };
 use serde_json::json;
 
@@ -84,20 +83,8 @@ fn plain(pack_ohms: f64, path: f64) -> Rig {
         pack: plain_pack(pack_ohms),
         ports: [ports.open(), ports],
         relay: None,
-        motor: Motor {
-            resistance: Ohms(0.035),
-            inductance: Henries(1e-4),
-            brushes: Volts(0.0),
-            constant: VoltSecondsPerRadian(0.0115),
-            magnet: Magnet::Ferrite,
-            friction: NewtonMeters(0.15),
-            drag: NewtonMeterSecondsPerRadian(5e-5),
-            inertia: KilogramSquareMeters(1.1e-4),
-            winding_heat: 1e9,
-            iron_heat: 1e9,
-            winding_to_iron: 1.0,
-            iron_to_air: 1.0,
-        },
+        // So heavy a winding stays as cold as the netlist's.
+        motor: Motor { winding_heat: 1e9, iron_heat: 1e9, ..Motor::SMALL },
         coupling: Coupling { ratio: 18.0, efficiency: 0.85, thrown: None, slips: true },
         engine: Engine {
             cylinder: None,
@@ -122,12 +109,9 @@ fn chatter() -> Rig {
     // Too heavy to be up to speed before the voltage has broken down a few times.
     rig.motor.inertia = KilogramSquareMeters(2e-3);
     rig.relay = Some(Relay {
-        coil: Ohms(4.1),
-        rise: Seconds(8e-3),
-        pull_in: Volts(7.0),
-        drop_out: Volts(3.0),
         closes_after: Seconds(0.0),
         opens_after: Seconds(0.0),
+        ..Relay::of(Ohms(4.1), Volts(7.0), Volts(3.0))
     });
     rig
 }

@@ -6,8 +6,8 @@ use quantity::{Amps, Celsius, Joules, RadiansPerSecond, Seconds, Volts};
 
 use super::motion::{
     ALONG, AMPERE_SECONDS, ANGLE, BATTERY, CHARGE, COIL, COIL_HEAT, COPPER, CRANK, DELIVERED, DRAWN, DRIVE, ENGINE,
-    GAS, INTO_COIL, INTO_GAS, INTO_MOTOR, IRON, LAG, MOTOR, Mesh, N, PACK, PINION, Phase, ROTOR, TAIL, VOLT_SECONDS,
-    WINDING,
+    Eased, GAS, INTO_COIL, INTO_GAS, INTO_MOTOR, IRON, LAG, MOTOR, Mesh, N, PACK, PINION, Phase, ROTOR, TAIL,
+    VOLT_SECONDS, WINDING,
 };
 use super::rig::Rig;
 use super::tally::Tally;
@@ -28,6 +28,8 @@ pub struct Start {
 /// How a start went.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Outcome {
+    /// It cannot be followed to its end: a value is out of all proportion to the others.
+    Unsolved,
     /// The relay never closed its contact.
     NoContact,
     /// The relay opened and closed again and again.
@@ -121,6 +123,10 @@ struct Marked {
 const TOLERANCE: f64 = 3e-4;
 /// Longest step, s.
 const LONGEST: f64 = 5e-3;
+/// Crossings without time going on that are borne.
+const IDLE: u32 = 16;
+/// Steps that a start may take, and so many more for each second: far above the busiest chatter of a machine that can be.
+const MOST_STEPS: (f64, f64) = (2e4, 2e4);
 /// An engine that turns slower than this, rad/s, stalls: less than a turn in four seconds.
 const STALLED: f64 = TAU / 4.0;
 
@@ -133,7 +139,8 @@ impl Rig {
     /// The same to another relative error of a step.
     pub fn crank_within(&self, start: Start, held_for: Seconds, tolerance: f64) -> Course {
         let mut run = Run::new(self, start, tolerance);
-        while run.at < held_for.0 {
+        let most = MOST_STEPS.0 + MOST_STEPS.1 * held_for.0;
+        while run.at < held_for.0 && run.effort() < most {
             run.go_on(held_for.0);
         }
         run.course(held_for.0)
@@ -153,7 +160,7 @@ struct Run<'a> {
     arcs: f64,
     /// When the cylinder was shut, once a cycle.
     cycles: Vec<Marked>,
-    /// Changes of the clutch since time last went on.
+    /// Crossings since time last went on.
     idle: u32,
     begin: [f64; N],
 }
@@ -169,7 +176,7 @@ impl<'a> Run<'a> {
         state[PACK] = start.held.temperature.0;
         state[LAG] = start.held.lag;
         state[TAIL] = start.held.tail.0;
-        let warm = rig.pack.warmed(&start.held);
+        let (warm, eased) = (rig.pack.warmed(&start.held), Eased::of(rig, &start.held));
         let mut phase = Phase {
             rig,
             warm,
@@ -178,6 +185,8 @@ impl<'a> Run<'a> {
             mesh: Mesh::Apart,
             shut: false,
             shut_in: 0.0,
+            eased,
+            deaf: false,
         };
         if let Some(cylinder) = &rig.engine.cylinder {
             phase.shut_in = cylinder.volume(cylinder.closes);
@@ -202,12 +211,18 @@ impl<'a> Run<'a> {
         run
     }
 
+    fn effort(&self) -> f64 {
+        f64::from(self.stepper.taken) + f64::from(self.stepper.refused)
+    }
+
     fn go_on(&mut self, end: f64) {
         let until = self.armature.map_or(end, |(at, _)| at.min(end));
         let before = self.at;
         self.phase.warm = self.phase.rig.pack.warmed(&Phase::held(&self.state));
         let ended = self.stepper.step(&self.phase, &mut self.at, &mut self.state, until);
+        // What changes to and fro without time going on is at the very edge of both: it stays for one step as it is.
         self.idle = if self.at > before + 1e-9 { 0 } else { self.idle + 1 };
+        self.phase.deaf = self.idle >= IDLE;
         if let Ended::Crossed(which) = ended {
             self.cross(which);
         }
@@ -247,9 +262,7 @@ impl<'a> Run<'a> {
                 (self.state[ALONG], self.state[PINION]) = (0.0, 0.0);
             }
             _ if self.phase.mesh == Mesh::Apart => self.meet(),
-            // A clutch that can neither hold nor let go is at the very change of its torque: it holds.
-            _ if self.idle < 8 => self.phase.mesh = Mesh::Apart,
-            _ => self.state[ROTOR] = self.phase.rig.coupling.ratio * self.state[CRANK],
+            _ => self.phase.mesh = Mesh::Apart,
         }
         self.stepper.restart();
     }
@@ -265,7 +278,7 @@ impl<'a> Run<'a> {
     fn contact(&mut self, closed: bool) {
         if self.phase.closed && !closed {
             self.openings += 1;
-            self.arcs += 0.5 * self.phase.rig.motor.inductance.0 * self.state[MOTOR] * self.state[MOTOR];
+            self.arcs += 0.5 * self.phase.eased.motor * self.state[MOTOR] * self.state[MOTOR];
             self.state[MOTOR] = 0.0;
             if self.phase.rig.coupling.thrown.is_some() {
                 self.phase.mesh = Mesh::Apart;
@@ -294,11 +307,10 @@ impl<'a> Run<'a> {
 
     fn stored(&self, state: &[f64; N]) -> f64 {
         let rig = self.phase.rig;
-        let coil = rig.relay.map_or(0.0, |relay| relay.rise.0 * relay.coil.0);
         0.5 * (rig.motor.inertia.0 * state[ROTOR] * state[ROTOR]
             + rig.engine.flywheel.0 * state[CRANK] * state[CRANK]
-            + rig.motor.inductance.0 * state[MOTOR] * state[MOTOR]
-            + coil * state[COIL] * state[COIL])
+            + self.phase.eased.motor * state[MOTOR] * state[MOTOR]
+            + self.phase.eased.coil * state[COIL] * state[COIL])
     }
 
     fn tally(&self) -> Tally {
@@ -343,6 +355,7 @@ impl<'a> Run<'a> {
         let spins = self.phase.mesh != Mesh::Together && self.meshed.is_none_or(|_| crank < STALLED);
         let touched = self.samples.iter().any(|sample| sample.amps.0 != 0.0);
         let outcome = match () {
+            () if self.at < end || !crank.is_finite() => Outcome::Unsolved,
             () if !touched => Outcome::NoContact,
             () if self.openings >= 3 => Outcome::Chatters,
             () if spins && self.state[ROTOR] > STALLED * self.phase.rig.coupling.ratio => Outcome::SpinsOnly,

@@ -71,10 +71,55 @@ pub(super) struct Phase<'a> {
     pub shut: bool,
     /// Volume at which the cylinder is shut.
     pub shut_in: f64,
+    /// What is slowed down so that it can be followed.
+    pub eased: Eased,
+    /// For one step no crossing is heard: time has to go on.
+    pub deaf: bool,
 }
 
-/// Below this speed, rad/s, friction eases off to nothing, so that a thing at rest has none.
+/// Below this speed of the crankshaft, rad/s, friction eases off to nothing, so that a thing at rest has none.
 const CREEP: f64 = 0.4;
+/// Nothing settles faster than this, s: what would is given this long, a meter or an ear does not tell the difference.
+const SHORTEST: f64 = 0.2e-3;
+/// Current about which the battery's slope is taken for that, A.
+const ABOUT: f64 = 50.0;
+
+/// Inductances and speeds of easing friction, each as small as it is but large enough to be followed: behind a kiloohm of
+/// corrosion the motor's own inductance would settle in a tenth of a microsecond, and a blocked engine's friction as fast.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Eased {
+    /// Of the motor's current, H.
+    pub motor: f64,
+    /// Of the coil's current, H.
+    pub coil: f64,
+    /// Currents of motor and coil below which their error does not matter, A: a share of what they can draw behind their
+    /// wiring.
+    scale: [f64; 2],
+    /// Speed of the rotor below which its friction eases off, rad/s.
+    rotor: f64,
+    /// The same of the crankshaft.
+    crank: f64,
+}
+
+impl Eased {
+    pub(super) fn of(rig: &Rig, held: &Held) -> Self {
+        let [_, closed] = &rig.ports;
+        let inner = rig.pack.source_resistance(held, Amps(ABOUT)).0;
+        let behind = |port: usize| inner - closed.0[port][port];
+        let (motor, engine, ratio) = (&rig.motor, &rig.engine, rig.coupling.ratio);
+        let together = engine.flywheel.0 + ratio * ratio * rig.coupling.efficiency * motor.inertia.0;
+        let loop_resistance = motor.resistance.0 + behind(1);
+        let coil = rig.relay.map_or(f64::INFINITY, |relay| relay.coil.0 + behind(2));
+        let share = |ohms: f64, usual: f64| (0.1 * rig.pack.open_circuit(held).0.abs() / ohms).clamp(1e-6, usual);
+        Self {
+            motor: motor.inductance.0.max(SHORTEST * loop_resistance),
+            scale: [share(loop_resistance, 20.0), share(coil, 0.5)],
+            coil: rig.relay.map_or(0.0, |relay| (relay.rise.0 * relay.coil.0).max(SHORTEST * coil)),
+            rotor: (CREEP * ratio).max(SHORTEST * motor.friction.0 / motor.inertia.0),
+            crank: CREEP.max(SHORTEST * engine.friction.0 * engine.sticking / together),
+        }
+    }
+}
 
 /// What the circuit does at an instant.
 pub(super) struct Instant {
@@ -135,7 +180,7 @@ impl Phase<'_> {
     fn engine_friction(&self, crank: f64) -> f64 {
         let engine = &self.rig.engine;
         let sticks = 1.0 + (engine.sticking - 1.0) * exp(-crank * crank);
-        engine.friction.0 * sticks * tanh(crank / CREEP) + engine.drag.0 * crank
+        engine.friction.0 * sticks * tanh(crank / self.eased.crank) + engine.drag.0 * crank
     }
 
     fn turning(&self, state: &[f64; N]) -> Turning {
@@ -143,7 +188,7 @@ impl Phase<'_> {
         let motor = &self.rig.motor;
         let current = if self.closed { state[MOTOR] } else { 0.0 };
         let air_gap = self.constant(state) * current;
-        let rubs = motor.friction.0 * tanh(rotor / (CREEP * self.rig.coupling.ratio)) + motor.drag.0 * rotor;
+        let rubs = motor.friction.0 * tanh(rotor / self.eased.rotor) + motor.drag.0 * rotor;
         let against = self.engine_friction(crank);
         let (gas, leaks) = self.gas(state);
         if self.mesh != Mesh::Together {
@@ -200,12 +245,11 @@ impl Equations<N, E> for Phase<'_> {
         let brushes = motor.brushes.0 * tanh(current);
         let back = self.constant(state) * state[ROTOR];
         if self.closed {
-            rates[MOTOR] = (instant.motor - armature * current - brushes - back) / motor.inductance.0;
+            rates[MOTOR] = (instant.motor - armature * current - brushes - back) / self.eased.motor;
         }
         let copper = (armature * current + brushes) * current;
         if let Some(relay) = &self.rig.relay {
-            let inductance = relay.rise.0 * relay.coil.0;
-            rates[COIL] = (instant.coil - relay.coil.0 * state[COIL]) / inductance;
+            rates[COIL] = (instant.coil - relay.coil.0 * state[COIL]) / self.eased.coil;
             rates[COIL_HEAT] = relay.coil.0 * state[COIL] * state[COIL];
         }
 
@@ -245,6 +289,9 @@ impl Equations<N, E> for Phase<'_> {
 
     fn holds_while(&self, _: f64, state: &[f64; N]) -> [f64; E] {
         let always = 1.0;
+        if self.deaf {
+            return [always; E];
+        }
         let coil = self.rig.relay.as_ref().map_or(always, |relay| {
             if self.pulled {
                 state[COIL] - relay.drop_out.0 / relay.coil.0
@@ -276,8 +323,8 @@ impl Equations<N, E> for Phase<'_> {
 
     fn scale(&self) -> [f64; N] {
         let mut scale = [f64::INFINITY; N];
-        scale[MOTOR] = 20.0;
-        scale[COIL] = 0.5;
+        scale[MOTOR] = self.eased.scale[0];
+        scale[COIL] = self.eased.scale[1];
         scale[ROTOR] = 30.0;
         scale[ANGLE] = 1.0;
         scale[CRANK] = 2.0;

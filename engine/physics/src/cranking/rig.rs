@@ -100,6 +100,31 @@ pub struct Motor {
     pub iron_to_air: f64,
 }
 
+impl Motor {
+    /// A starter of the 0.3 to 0.6 kW class (estimates).
+    pub const SMALL: Self = Self {
+        resistance: Ohms(0.035),
+        inductance: Henries(1e-4),
+        brushes: Volts(0.0),
+        constant: VoltSecondsPerRadian(0.0115),
+        magnet: Magnet::Ferrite,
+        friction: NewtonMeters(0.15),
+        drag: NewtonMeterSecondsPerRadian(5e-5),
+        inertia: KilogramSquareMeters(1.1e-4),
+        winding_heat: 90.0,
+        iron_heat: 600.0,
+        winding_to_iron: 0.8,
+        iron_to_air: 1.0,
+    };
+}
+
+impl Relay {
+    /// A starter relay of this coil (times are estimates).
+    pub fn of(coil: Ohms, pull_in: Volts, drop_out: Volts) -> Self {
+        Self { coil, rise: Seconds(8e-3), pull_in, drop_out, closes_after: Seconds(6e-3), opens_after: Seconds(4e-3) }
+    }
+}
+
 /// What couples the motor to the engine.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Coupling {

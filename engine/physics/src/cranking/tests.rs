@@ -1,15 +1,14 @@
 //! Starts of a small two-stroke with an inertia drive and of its relatives.
 
 use quantity::{
-    AmpHours, Celsius, Henries, KilogramSquareMeters, Meters, NewtonMeterSecondsPerRadian, NewtonMeters, Ohms, Radians,
-    Seconds, VoltSecondsPerRadian, Volts,
+    AmpHours, Celsius, KilogramSquareMeters, Meters, NewtonMeterSecondsPerRadian, NewtonMeters, Ohms, Radians, Seconds,
+    Volts,
 };
 
 use super::*;
 use crate::cylinder::{AIR, Cylinder};
 use crate::inertia_drive::InertiaDrive;
 use crate::pack::{Chemistry, Pack};
-use crate::winding::Magnet;
 
 /// A trail bike of the class that `facts` estimate: all figures estimates.
 pub(super) fn bike(air: f64) -> Rig {
@@ -17,28 +16,8 @@ pub(super) fn bike(air: f64) -> Rig {
     Rig {
         pack: Pack::new(Chemistry::LfpPower, AmpHours(2.3)).with_resistance(Ohms(0.035), quantity::Amps(70.0)),
         ports: [ports.open(), ports],
-        relay: Some(Relay {
-            coil: Ohms(4.1),
-            rise: Seconds(8e-3),
-            pull_in: Volts(7.0),
-            drop_out: Volts(3.0),
-            closes_after: Seconds(6e-3),
-            opens_after: Seconds(4e-3),
-        }),
-        motor: Motor {
-            resistance: Ohms(0.035),
-            inductance: Henries(1e-4),
-            brushes: Volts(0.0),
-            constant: VoltSecondsPerRadian(0.0115),
-            magnet: Magnet::Ferrite,
-            friction: NewtonMeters(0.15),
-            drag: NewtonMeterSecondsPerRadian(5e-5),
-            inertia: KilogramSquareMeters(1.1e-4),
-            winding_heat: 90.0,
-            iron_heat: 600.0,
-            winding_to_iron: 0.8,
-            iron_to_air: 1.0,
-        },
+        relay: Some(Relay::of(Ohms(4.1), Volts(7.0), Volts(3.0))),
+        motor: Motor::SMALL,
         coupling: Coupling { ratio: 18.0, efficiency: 0.85, thrown: Some(InertiaDrive::USUAL), slips: false },
         engine: Engine {
             cylinder: Some(Cylinder {
@@ -158,24 +137,59 @@ fn law_bursts_wake_a_cold_pack_up() {
     assert!(start.held.temperature.0 > -10.0 && start.winding.0 > -10.0);
 }
 
-/// Run-up of the bare motor on a stiff source against the exponential of its time constant J·R/K².
+/// Run-up of the bare motor on a stiff source: with τₘ = J·R/K² and τₑ = L/R the two time constants of the textbook's
+/// second-order circuit sum to τₘ and multiply to τₘ·τₑ.
 #[test]
-fn textbook_a_bare_motor_runs_up_with_its_time_constant() {
+fn textbook_a_bare_motor_runs_up_with_its_two_time_constants() {
     let mut rig = bike(20.0);
     rig.relay = None;
     rig.coupling.slips = true;
     rig.coupling.thrown = None;
     rig.pack.wear = 1e-6;
-    rig.motor.inductance = Henries(1e-6);
     rig.motor.friction = NewtonMeters(0.0);
     rig.motor.drag = NewtonMeterSecondsPerRadian(0.0);
     rig.motor.winding_heat = 1e9;
     rig.motor.iron_heat = 1e9;
-    let constant = 1.1e-4 * (0.035 + 0.004) / (0.0115 * 0.0115);
+    let (ohms, constant): (f64, f64) = (0.035 + 0.004, 0.0115);
+    let (mechanical, electrical) = (1.1e-4 * ohms / (constant * constant), 1e-4 / ohms);
+    let root = (0.25 * mechanical * mechanical - mechanical * electrical).sqrt();
+    let (slow, fast) = (0.5 * mechanical + root, 0.5 * mechanical - root);
     let course = rig.crank_within(Start::cold(&rig, 0.9), Seconds(0.2), 1e-8);
     let open = rig.pack.open_circuit(&rig.pack.rested(0.9, Celsius(20.0))).0;
-    for sample in course.samples.iter().filter(|sample| sample.at.0 > 0.02) {
-        let expected = open / 0.0115 * (1.0 - (-sample.at.0 / constant).exp());
-        assert!((sample.rotor.0 / expected - 1.0).abs() < 2e-3, "{:?}: {expected}", sample);
+    for sample in course.samples.iter().filter(|sample| sample.at.0 > 2e-3) {
+        let left = slow * (-sample.at.0 / slow).exp() - fast * (-sample.at.0 / fast).exp();
+        let expected = open / constant * (1.0 - left / (slow - fast));
+        assert!((sample.rotor.0 / expected - 1.0).abs() < 5e-4, "{sample:?}: {expected}");
+    }
+}
+
+#[test]
+fn law_a_start_ends_whatever_the_figures() {
+    let cranked = |change: &dyn Fn(&mut Rig)| {
+        let mut rig = bike(10.0);
+        change(&mut rig);
+        cranked(&rig)
+    };
+    // A kiloohm in the way, a blocked engine, a coil behind a kiloohm: solved, not only given up.
+    for course in [
+        cranked(&|rig| rig.ports[1] = Ports::plain(Ohms(1e3))),
+        cranked(&|rig| rig.engine.friction = NewtonMeters(1e4)),
+        cranked(&|rig| rig.ports.iter_mut().for_each(|ports| ports.0[2][2] = -1e3)),
+    ] {
+        assert!(course.outcome != Outcome::Unsolved && course.outcome != Outcome::Turns, "{:?}", course.outcome);
+        assert!(
+            course.steps < 20_000 && course.tally.unaccounted().abs() < 1e-3,
+            "{} {:?}",
+            course.steps,
+            course.tally
+        );
+    }
+    let upside_down = |rig: &mut Rig| rig.relay = Some(Relay::of(Ohms(4.1), Volts(3.0), Volts(8.0)));
+    for change in
+        [&upside_down as &dyn Fn(&mut Rig), &|rig| rig.engine.drag = NewtonMeterSecondsPerRadian(1e6), &|rig| {
+            rig.motor.inertia = KilogramSquareMeters(1e-12)
+        }]
+    {
+        assert!(cranked(change).steps <= 60_100);
     }
 }
