@@ -131,3 +131,19 @@ fn help_tells_each_input_with_its_unit_and_an_example() {
         );
     }
 }
+
+#[test]
+fn regress_a_start_that_is_out_of_all_proportion_ends() {
+    let curlew = machine("curlew");
+    for (change, code) in [
+        ("--fault=motor-cable:corroded=1kohm", 0),
+        ("--fault=engine:blocked", 0),
+        ("--set=engine.drag=1e6 N m s/rad", 65),
+        ("--set=starter.inertia=1e-12 kg m2", 65),
+        ("--fault=ground-cable:corroded=-60mohm", 2),
+    ] {
+        let said = run(&["what-if", &curlew, change]);
+        assert_eq!(said.code, code, "{change}: {}", said.err);
+        assert!(code == 0 || said.err.contains("hint:"), "{}", said.err);
+    }
+}

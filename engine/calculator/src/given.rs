@@ -96,6 +96,9 @@ pub enum Refused {
         /// What to do.
         hint: &'static str,
     },
+    /// The start cannot be followed.
+    #[error("the start cannot be followed: a value is out of all proportion to the others")]
+    Unfollowed,
     /// The machine's sheet lacks what the calculation needs.
     #[error("the sheet has no {what}")]
     Lacks {
@@ -112,6 +115,10 @@ impl Refused {
         match self {
             Self::Unreadable { error, .. } => error.hint.clone(),
             Self::NoWord { .. } | Self::NoSheet => None,
+            Self::Unfollowed => Some(
+                "look at inertias, drags and resistances of starter, drive and engine, and at what was changed"
+                    .to_owned(),
+            ),
             Self::OutOfRange { .. } => Some("look at the sign, the unit and the decimal mark".to_owned()),
             Self::Missing { input, .. } => Some(format!("add --{input} VALUE")),
             Self::Together { hint, .. } | Self::Lacks { hint, .. } => Some((*hint).to_owned()),
@@ -126,7 +133,7 @@ impl Refused {
             | Self::OutOfRange { input, .. }
             | Self::Missing { input, .. }
             | Self::Together { input, .. } => Some(input),
-            Self::NoSheet | Self::Lacks { .. } => None,
+            Self::NoSheet | Self::Unfollowed | Self::Lacks { .. } => None,
         }
     }
 }

@@ -17,7 +17,6 @@ mod given;
 mod own;
 mod path;
 mod print;
-mod rest;
 pub mod rig;
 mod sag;
 mod worksheet;

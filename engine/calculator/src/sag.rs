@@ -1,10 +1,10 @@
 //! A battery under load: its inner resistance from two readings, and the amperes that this leaves in frost.
-//! Law: R = (V₀ − V)/I, its range from the meter's face; in the cold R grows as exp(E/R·T). Source: SAE J537 and
+//! Law: R = (V₀ − V)/I, its range from the meter's face; in the cold R grows as that of published cells. Source: SAE J537 and
 //! EN 50342-1 as transcribed, whose volts and seconds the figures are held against.
 //! Limit: the first seconds; no open data of lithium cranked in frost, so that the range is wide on purpose.
 
 use physics::lead_acid::COLD_CRANK_TESTS;
-use quantity::{Amps, Celsius, Dimension, Face, Volts};
+use quantity::{AmpHours, Amps, Celsius, Dimension, Face, Volts};
 
 use crate::answer::{Answer, Figure, Table};
 use crate::chemistry::Chemistry;
@@ -62,7 +62,7 @@ pub fn inner(given: &Given<'_>, chemistry: Chemistry, at: Celsius) -> Result<Opt
     let ohms = drop / current;
     let off = ohms * libm::hypot(of_drop, of_current);
     let ampere_hours = given.number("capacity") / AMPERE_HOUR;
-    let new = chemistry.new_resistance(ampere_hours);
+    let new = chemistry.cells().new_resistance(AmpHours(ampere_hours)).0;
     let (least, most) = chemistry.colder(Celsius(20.0), at);
     let small = chemistry == Chemistry::Lithium && current < CRANKING_RATE * ampere_hours;
     let times = ((ohms - off).max(0.0) / (new * most), (ohms + off) / (new * least));
@@ -98,7 +98,7 @@ pub fn of_resistance(
         figure("cold_high_a", "at most", high, Dimension::Current),
     ];
     answer.figures.extend(found);
-    let new = chemistry.new_resistance(given.number("capacity") / AMPERE_HOUR);
+    let new = chemistry.cells().new_resistance(AmpHours(given.number("capacity") / AMPERE_HOUR)).0;
     answer.working.push(format!(
         "({} − {}) / {} = {} ± {}",
         meter_volts(rest),

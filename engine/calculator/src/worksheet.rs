@@ -73,10 +73,3 @@ pub enum Fallback {
     /// Nothing: the worksheet copes.
     Absent,
 }
-
-impl Worksheet {
-    /// The input of that name.
-    pub fn input(&self, name: &str) -> Option<&'static Input> {
-        self.inputs.iter().find(|input| input.name == name)
-    }
-}

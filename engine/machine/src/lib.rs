@@ -5,6 +5,7 @@
 //! Not here: odds given readings (see `diagnosis`), files, clocks.
 #![warn(missing_docs)]
 
+pub mod change;
 pub mod fault;
 pub mod kind;
 pub mod lower;
@@ -16,6 +17,7 @@ pub mod schema;
 pub mod sheet;
 pub mod state;
 
+pub use change::{BadSetting, BadSeverity};
 pub use fault::Fault;
 pub use machine::{Edit, Machine, UnknownName};
 pub use meter::{Bench, Hookup, Instrument, Setting, Shown};

@@ -8,7 +8,7 @@ use std::collections::BTreeMap;
 use circuit::{Law, Network, Solution};
 use quantity::{Amps, Celsius, Ohms};
 
-use crate::kind::spec::Terminals;
+use crate::kind::spec::{Terminals, Want};
 use crate::lower::{Lower, Mechanics};
 use crate::sheet::{Part, Sheet};
 use crate::state::OperatingState;
@@ -90,6 +90,18 @@ pub enum Edit {
     Open(usize),
     /// A resistance between two nodes.
     Bridge(usize, usize, Ohms),
+}
+
+impl Edit {
+    /// A value of the row after some edits.
+    pub fn made(edits: &[Self], slot: usize, value: f64) -> f64 {
+        edits.iter().fold(value, |value, edit| match *edit {
+            Self::Set { slot: at, to } if at == slot => to,
+            Self::Scale { slot: at, by } if at == slot => value * by,
+            Self::Add { slot: at, by } if at == slot => value + by,
+            _ => value,
+        })
+    }
 }
 
 /// A name that the machine does not know, with the nearest that it does.
@@ -252,6 +264,19 @@ impl Machine {
     /// The row of values as the sheet gives them.
     pub fn values(&self) -> &[f64] {
         &self.values
+    }
+
+    /// A value of a part with some edits; NaN when neither sheet nor edits give it, nothing when its kind has no such field.
+    pub fn value_with(&self, part: usize, field: &str, edits: &[Edit]) -> Option<f64> {
+        let slot = self.slot(part, field).ok()?;
+        Some(Edit::made(edits, slot, self.values[slot]))
+    }
+
+    /// The word chosen for a field of a part with some edits.
+    pub fn word_with(&self, part: usize, field: &str, edits: &[Edit]) -> Option<&'static str> {
+        let known = self.sheet.parts[part].kind.fields.iter().find(|known| known.name == field)?;
+        let Want::Choice(words) = known.want else { return None };
+        words.get(self.value_with(part, field, edits)? as usize).copied()
     }
 
     /// The node against which voltages are given.

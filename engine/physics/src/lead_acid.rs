@@ -32,11 +32,12 @@ pub const CELL: Sag = Sag {
 };
 
 /// Change of a cell's open-circuit voltage near full, mV/K (`from memory`).
-const ENTROPY: f64 = 0.2;
+pub const ENTROPY: f64 = 0.2;
 
-/// Charge, rest voltage of a 12 V battery.
+/// Charge, rest voltage of a 12 V battery. The glass mat's chart says only "below 11.6 V" of the empty end: 11.5 V is an
+/// estimate.
 const FLOODED: [(f64, f64); 5] = [(0.0, 11.89), (0.25, 12.06), (0.5, 12.24), (0.75, 12.45), (1.0, 12.65)];
-const GLASS_MAT: [(f64, f64); 5] = [(0.0, 11.6), (0.2, 11.7), (0.5, 12.1), (0.7, 12.3), (1.0, 12.7)];
+const GLASS_MAT: [(f64, f64); 5] = [(0.0, 11.5), (0.2, 11.7), (0.5, 12.1), (0.7, 12.3), (1.0, 12.7)];
 
 /// Charge, volts of a cell at 25 °C, mV/K.
 const fn by_cell(rows: [(f64, f64); 5]) -> [(f64, f64, f64); 5] {

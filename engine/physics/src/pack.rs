@@ -15,6 +15,8 @@ mod tests;
 pub use guard::{Guard, Trip};
 pub use rest::Guess;
 
+use std::sync::LazyLock;
+
 use libm::cbrt;
 use quantity::{AmpHours, Amps, Celsius, Ohms, Seconds, Siemens, Volts, Watts};
 
@@ -36,6 +38,9 @@ pub enum Chemistry {
 }
 
 impl Chemistry {
+    /// All of them, in order.
+    pub const ALL: [Self; 4] = [Self::LfpPower, Self::LfpEnergy, Self::Flooded, Self::GlassMat];
+
     /// Cells in series.
     pub fn cells(self) -> f64 {
         if self.is_lfp() { 4.0 } else { lead_acid::CELLS }
@@ -56,6 +61,41 @@ impl Chemistry {
             Self::LfpEnergy => lfp::ENERGY_CELL,
             Self::Flooded | Self::GlassMat => lead_acid::CELL,
         }
+    }
+
+    /// Cranking current over capacity, 1/h (estimates; the energy cell's is the most that its published set allows).
+    fn cranking_rate(self) -> f64 {
+        match self {
+            Self::LfpPower => 30.0,
+            Self::LfpEnergy => 5.0,
+            Self::Flooded | Self::GlassMat => 8.0,
+        }
+    }
+
+    /// Resistance of a cell at a cranking current.
+    fn cranking_resistance(self, at: Celsius) -> Ohms {
+        const USUAL_CHARGE: f64 = 0.9;
+        let cell = self.cell();
+        cell.apparent_resistance(Amps(self.cranking_rate() * cell.capacity.0), USUAL_CHARGE, at)
+    }
+
+    /// Resistance at a cranking current and a temperature over that at 20 °C.
+    pub fn colder(self, at: Celsius) -> f64 {
+        // Asked for each what-if case: what is the same for all is reckoned once.
+        static MILD: LazyLock<[Ohms; 4]> =
+            LazyLock::new(|| Chemistry::ALL.map(|one| one.cranking_resistance(Celsius(20.0))));
+        self.cranking_resistance(at) / MILD[self as usize]
+    }
+
+    /// Inner resistance of a new battery at cranking current and 20 °C (estimates: 35 mΩ at 2.3 Ah of lithium iron
+    /// phosphate, 150 mΩ·Ah of glass mat, 240 mΩ·Ah of flooded).
+    pub fn new_resistance(self, capacity: AmpHours) -> Ohms {
+        let ohm_ampere_hours = match self {
+            Self::LfpPower | Self::LfpEnergy => 35e-3 * 2.3,
+            Self::GlassMat => 0.15,
+            Self::Flooded => 0.24,
+        };
+        Ohms(ohm_ampere_hours / capacity.0)
     }
 
     /// Rest curve of a cell: charge, volts at 25 °C, mV/K.
@@ -212,12 +252,12 @@ impl Pack {
     }
 
     /// Cells that lose voltage at a current, times what they lose more than their constants say.
-    fn lossy(&self) -> f64 {
-        self.build * self.wear * self.chemistry.cells()
+    fn lossy(&self, held: &Held) -> f64 {
+        self.build * self.wear * self.chemistry.cells() * nearly_empty(held.charge)
     }
 
     fn voltage_of(&self, held: &Held, warm: &Warm, current: Amps) -> Volts {
-        self.source(self.surface(held), held.temperature).0 - warm.drop(current) * self.lossy() - held.tail
+        self.source(self.surface(held), held.temperature).0 - warm.drop(current) * self.lossy(held) - held.tail
     }
 
     /// What the posts show at a current, this instant.
@@ -227,7 +267,7 @@ impl Pack {
 
     /// Slope −dV/dI about a current, this instant.
     pub fn source_resistance(&self, held: &Held, around: Amps) -> Ohms {
-        self.warm(held).slope(around) * self.lossy()
+        self.warm(held).slope(around) * self.lossy(held)
     }
 
     /// The laws of its cells as they are now; good for as long as charge and temperature hardly change.
@@ -247,7 +287,7 @@ impl Pack {
     pub fn rates_under(&self, held: &Held, warm: &Warm, alone: Amps, per_volt: Siemens, air: Celsius) -> Rates {
         const USUAL: f64 = 12.0;
         let near = alone.0 + per_volt.0 * USUAL;
-        let slope = warm.slope(Amps(near)).0 * self.lossy();
+        let slope = warm.slope(Amps(near)).0 * self.lossy(held);
         let there = self.voltage_of(held, warm, Amps(near)).0;
         let current = (near + per_volt.0 * (there + slope * near - USUAL)) / (1.0 + per_volt.0 * slope);
         let voltage = Volts(there - slope * (current - near));
@@ -266,7 +306,7 @@ impl Pack {
             charge: -emptying,
             temperature: (heat + reversible - to_air).0 / self.heat_capacity,
             lag: self.cell.lag * emptying - held.lag / lag_time,
-            tail: ((self.cell.tail * current * self.lossy()).0 - held.tail.0) / self.cell.tail_time.0,
+            tail: ((self.cell.tail * current * self.lossy(held)).0 - held.tail.0) / self.cell.tail_time.0,
             voltage,
             drawn: delivered + heat + reversible,
             delivered,
@@ -275,6 +315,13 @@ impl Pack {
             to_air,
         }
     }
+}
+
+/// Resistance over that of a charged one: nearly empty it rises from 1 at 20 % of charge to 6 at nothing (estimate).
+pub fn nearly_empty(charge: f64) -> f64 {
+    const NEARLY_EMPTY: f64 = 0.2;
+    let lacks = ((NEARLY_EMPTY - charge) / NEARLY_EMPTY).max(0.0);
+    1.0 + 5.0 * lacks * lacks
 }
 
 impl Held {

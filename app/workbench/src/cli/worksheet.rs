@@ -129,7 +129,7 @@ fn argument(input: &'static Input) -> Arg {
 }
 
 fn refusal(refused: Refused) -> Failure {
-    let kind = if matches!(refused, Refused::Lacks { .. }) { Kind::BadData } else { Kind::Usage };
+    let kind = if matches!(refused, Refused::Lacks { .. } | Refused::Unfollowed) { Kind::BadData } else { Kind::Usage };
     let hint = refused.hint();
     let about = if refused.input().is_some() { format!("--{refused}") } else { refused.to_string() };
     let failure = Failure::new(kind, about);

@@ -2,8 +2,7 @@
 //! Everything comes as text from a person or a request and is looked up here, once, for all verbs.
 //! Order: values first, then faults on top of them, then what is opened, then bridges.
 
-use machine::sheet::{self, Wrong};
-use machine::{Edit, Machine};
+use machine::{BadSetting, BadSeverity, Edit, Machine};
 use quantity::{Celsius, Dimension, Ohms};
 
 use super::refusal::{Place, Reason, Refusal, listed};
@@ -85,54 +84,50 @@ impl Stand {
         };
         let fault = self.fault(name)?;
         let Some(given) = given else { return Ok((name, fault.severity_at(0.5))) };
-        let Some(dimension) = fault.dimension else {
-            let message = format!("`{name}` is all or nothing; it takes no severity");
-            return Err(Refusal::new(Reason::Value, Place::Fault, message, given, format!("`{name}` alone"))
-                .with_hint(format!("write `{name}`")));
-        };
-        let bare = given.replace(',', ".").parse::<f64>().ok().filter(|value| value.is_finite());
-        let severity = match bare {
-            Some(bare) => bare,
-            None => quantity::read(given, dimension).map_err(|error| Refusal::unread(error, Place::Fault, name))?,
-        };
-        let (least, most) = (fault.severity_at(0.0), fault.severity_at(1.0));
-        if severity < 0.0 && least.min(most) >= 0.0 {
-            let usual = |value| quantity::show(value, dimension);
-            let message = format!("{name}: a severity of `{given}` is below zero");
-            let allowed = format!("zero or more; usual are {} to {}", usual(least), usual(most));
-            return Err(Refusal::new(Reason::Value, Place::Fault, message, given, allowed));
-        }
+        let severity = fault.read_severity(given).map_err(|bad| match bad {
+            BadSeverity::AllOrNothing => {
+                let message = format!("`{name}` is all or nothing; it takes no severity");
+                Refusal::new(Reason::Value, Place::Fault, message, given, format!("`{name}` alone"))
+                    .with_hint(format!("write `{name}`"))
+            }
+            BadSeverity::Unread(error) => Refusal::unread(error, Place::Fault, name),
+            BadSeverity::BelowZero(least, most, dimension) => {
+                let usual = |value| quantity::show(value, dimension);
+                let message = format!("{name}: a severity of `{given}` is below zero");
+                let allowed = format!("zero or more; usual are {} to {}", usual(least), usual(most));
+                Refusal::new(Reason::Value, Place::Fault, message, given, allowed)
+            }
+        })?;
         Ok((name, severity))
     }
 
     fn set(&self, path: &str, value: &str) -> Result<Edit, Refusal> {
         let machine = &self.machine;
-        let Some((part_name, field_name)) = path.trim().split_once('.') else {
-            let message = format!("`{path}` names no field of a part");
-            return Err(Refusal::new(Reason::Form, Place::Set, message, path, "PART.FIELD=VALUE")
-                .with_hint("write it as in `starter-relay.pull-in=8 V`"));
-        };
-        let part = machine.part(part_name).map_err(|error| {
-            let parts = machine.sheet.parts.iter().map(|part| part.name.name.as_str());
-            Refusal::unknown(&error, Place::Set, format!("a part: {}", listed(parts)))
-        })?;
-        let kind = machine.sheet.parts[part].kind;
-        let slot = machine.slot(part, field_name).map_err(|error| {
-            let fields = listed(kind.fields.iter().map(|field| field.name));
-            Refusal::unknown(&error, Place::Set, format!("a field of `{part_name}`, a {}: {fields}", kind.name))
-        })?;
-        let unread = |wrong: Wrong| Refusal {
-            reason: Reason::Value,
-            place: Place::Set,
-            message: format!("{path}: {}", wrong.message),
-            found: wrong.found,
-            allowed: wrong.allowed,
-            hint: wrong.hint,
-        };
-        match kind.fields.iter().find(|field| field.name == field_name) {
-            Some(field) => Ok(Edit::Set { slot, to: sheet::value(kind, field, value.trim()).map_err(unread)? }),
-            None => Err(Refusal::new(Reason::Name, Place::Set, format!("`{path}` has no value"), path, "a field")),
-        }
+        machine.setting(path, value).map_err(|bad| match bad {
+            BadSetting::Form => {
+                let message = format!("`{path}` names no field of a part");
+                Refusal::new(Reason::Form, Place::Set, message, path, "PART.FIELD=VALUE")
+                    .with_hint("write it as in `starter-relay.pull-in=8 V`")
+            }
+            BadSetting::Part(error) => {
+                let parts = machine.sheet.parts.iter().map(|part| part.name.name.as_str());
+                Refusal::unknown(&error, Place::Set, format!("a part: {}", listed(parts)))
+            }
+            BadSetting::Field(part, error) => {
+                let part = &machine.sheet.parts[part];
+                let fields = listed(part.kind.fields.iter().map(|field| field.name));
+                let (name, kind) = (&part.name.name, part.kind.name);
+                Refusal::unknown(&error, Place::Set, format!("a field of `{name}`, a {kind}: {fields}"))
+            }
+            BadSetting::Value(wrong) => Refusal {
+                reason: Reason::Value,
+                place: Place::Set,
+                message: format!("{path}: {}", wrong.message),
+                found: wrong.found,
+                allowed: wrong.allowed,
+                hint: wrong.hint,
+            },
+        })
     }
 
     fn bridge(&self, text: &str) -> Result<Edit, Refusal> {

@@ -18,13 +18,26 @@ const LIMIT: RGBColor = RGBColor(96, 96, 96);
 #[error("the plot cannot be drawn: {0}")]
 pub struct Undrawn(String);
 
+/// The plot without what has no place on paper: points and limits that are no finite number.
+fn drawable(plot: &Plot) -> Plot {
+    let mut plot = plot.clone();
+    plot.curves.iter_mut().for_each(|curve| curve.points.retain(|(x, y)| x.is_finite() && y.is_finite()));
+    plot.curves.retain(|curve| !curve.points.is_empty());
+    plot.limits.retain(|limit| limit.at.is_finite());
+    plot
+}
+
 /// The ranges of both axes, a little more than the points need upwards.
 fn ranges(plot: &Plot) -> ((f64, f64), (f64, f64)) {
     let points = || plot.curves.iter().flat_map(|curve| curve.points.iter().copied());
     let span = |values: &mut dyn Iterator<Item = f64>| {
         let (low, high) =
             values.fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), at| (low.min(at), high.max(at)));
-        if low < high { (low, high) } else { (low - 0.5, low + 0.5) }
+        match (low, high) {
+            (low, high) if low < high => (low, high),
+            (low, _) if low.is_finite() => (low - 0.5, low + 0.5),
+            _ => (0.0, 1.0),
+        }
     };
     let (left, right) = span(&mut points().map(|(x, _)| x));
     let (low, high) = span(&mut points().map(|(_, y)| y).chain(plot.limits.iter().map(|limit| limit.at)));
@@ -52,6 +65,7 @@ pub fn described(plot: &Plot) -> String {
 /// # Errors
 /// When the drawing library refuses.
 pub fn svg(plot: &Plot) -> Result<String, Undrawn> {
+    let plot = &drawable(plot);
     let mut text = String::new();
     draw(plot, &mut text).map_err(|error| Undrawn(error.to_string()))?;
     let escape = |text: &str| text.replace('&', "&amp;").replace('<', "&lt;").replace('>', "&gt;");
@@ -139,6 +153,7 @@ const DOTS: (u32, u32) = (132, 56);
 
 /// The plot as lines of text, at most 80 columns. Limits are dotted.
 pub fn dots(plot: &Plot) -> String {
+    let plot = &drawable(plot);
     let ((left, right), (low, high)) = ranges(plot);
     let curves: Vec<Vec<(f32, f32)>> =
         plot.curves.iter().map(|curve| curve.points.iter().map(|(x, y)| (*x as f32, *y as f32)).collect()).collect();

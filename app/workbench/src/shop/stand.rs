@@ -150,7 +150,7 @@ impl Stand {
         let point = bench.solve(machine, &setting).map_err(|error| Refusal::unsolvable(error, machine))?;
         let gone = |part: usize| {
             let slot = blown.iter().find(|(of, _)| *of == part).map(|(_, slot)| *slot);
-            slot.is_some_and(|slot| after(machine.values()[slot], slot, &prepared.edits) == 1.0)
+            slot.is_some_and(|slot| Edit::made(&prepared.edits, slot, machine.values()[slot]) == 1.0)
         };
         let mut solved = Solved::new(machine, &bench.network, &prepared.state.name, &point, &gone);
         solved.faults.clone_from(&request.changes.faults);
@@ -324,17 +324,7 @@ fn cranking_rpm(
     let Some((motor, rotor)) = in_mesh else { return 0.0 };
     let part = machine.branches()[motor.branch].part;
     let slot = ratios.iter().find(|(driver, _)| *driver == part).map(|(_, slot)| *slot);
-    let ratio = slot.map_or(1.0, |slot| after(machine.values()[slot], slot, edits));
+    let ratio = slot.map_or(1.0, |slot| Edit::made(edits, slot, machine.values()[slot]));
     let rpm = rotor.speed.0 * 60.0 / std::f64::consts::TAU;
     if ratio > 0.0 { rpm / ratio } else { rpm }
-}
-
-/// A value of the row after some edits.
-fn after(value: f64, slot: usize, edits: &[Edit]) -> f64 {
-    edits.iter().fold(value, |value, edit| match *edit {
-        Edit::Set { slot: at, to } if at == slot => to,
-        Edit::Scale { slot: at, by } if at == slot => value * by,
-        Edit::Add { slot: at, by } if at == slot => value + by,
-        _ => value,
-    })
 }

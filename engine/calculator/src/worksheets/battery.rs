@@ -1,11 +1,12 @@
 //! A battery by its meter readings: charge, inner resistance, what is left of it for a cold start.
-//! Law: charge by the rest voltage of its chemistry; R = (V₀ − V)/I; resistance in the cold as exp(E/R·T). Source: tables
+//! Law: charge by the rest voltage of its chemistry; R = (V₀ − V)/I; resistance in the cold as published cells have it. Source: tables
 //! as in `physics::lfp` and `physics::lead_acid`; SAE J537 and EN 50342-1 as transcribed; aging after Naumann et al.
 //! Promise: every figure has its range where a meter or a table leaves one. Limit: EN 50342-1 and IEC 60095-1 leave
 //! motorcycle batteries out, so a cold-crank figure is "in the manner of" them; no open data of lithium cranked in frost.
 
-use physics::lead_acid::COLD_CRANK_TESTS;
+use physics::lead_acid::{self, COLD_CRANK_TESTS};
 use physics::lfp;
+use physics::pack::Guess;
 use quantity::{Amps, Celsius, Dimension, Seconds, show_with};
 
 use crate::answer::{Answer, Axis, Cell, Curve, Limit, Plot, Table, Unit};
@@ -13,7 +14,6 @@ use crate::chemistry::Chemistry;
 use crate::given::{Given, Refused};
 use crate::own::of_battery;
 use crate::print::{amps, column, figure, figure_in, meter_volts, plain, steps, volts, word};
-use crate::rest::{Charge, LEAD_WARMS, charge, voltage};
 use crate::sag::{FULL, Inner, cold, inner, of_resistance};
 use crate::worksheet::{Fallback, Input, Sheet, Want, Worksheet};
 
@@ -33,6 +33,9 @@ const LITHIUM_EMPTY: f64 = 10.0;
 const LEAD_EMPTY: f64 = 10.5;
 /// Years that lithium starter packs last in regular use (common practice, no source).
 const LITHIUM_YEARS: f64 = 3.0;
+
+/// Rest voltage of lead rises by this a kelvin, V.
+const LEAD_WARMS: f64 = 1e-3 * lead_acid::ENTROPY * lead_acid::CELLS;
 
 /// `battery`.
 pub static BATTERY: Worksheet = Worksheet {
@@ -133,7 +136,7 @@ fn work(given: &Given<'_>) -> Result<Answer, Refused> {
         ..Answer::default()
     };
     let rest = given.maybe("rest");
-    let known = rest.map(|rest| charge(chemistry, rest, at));
+    let known = rest.map(|rest| chemistry.charge(rest, at));
     match (rest, known) {
         (Some(rest), Some(known)) => {
             let (verdict, why) = judge(chemistry, rest, known, inner);
@@ -181,7 +184,7 @@ fn work(given: &Given<'_>) -> Result<Answer, Refused> {
     Ok(answer)
 }
 
-fn judge(chemistry: Chemistry, rest: f64, known: Charge, inner: Option<Inner>) -> (Verdict, &'static str) {
+fn judge(chemistry: Chemistry, rest: f64, known: Guess, inner: Option<Inner>) -> (Verdict, &'static str) {
     let lithium = chemistry == Chemistry::Lithium;
     let fresh = if lithium { 14.0 } else { 13.2 };
     match inner {
@@ -231,7 +234,7 @@ fn next(verdict: Verdict, chemistry: Chemistry) -> &'static str {
     }
 }
 
-fn of_charge(answer: &mut Answer, chemistry: Chemistry, rest: f64, known: Charge, at: Celsius) {
+fn of_charge(answer: &mut Answer, chemistry: Chemistry, rest: f64, known: Guess, at: Celsius) {
     let percent = |name, title, share: f64| figure_in(name, title, 100.0 * share, Unit::Percent);
     answer.figures.extend([
         percent("charge_percent", "likely charge", known.likely),
@@ -308,7 +311,7 @@ fn rest_table(chemistry: Chemistry, at: Celsius) -> Table {
             .map(|charge| {
                 vec![
                     Cell::Number(100.0 * charge, Unit::Percent),
-                    Cell::Number(voltage(chemistry, charge, at), Unit::MeterVolts),
+                    Cell::Number(chemistry.rest_voltage(charge, at).0, Unit::MeterVolts),
                 ]
             })
             .collect(),
@@ -317,9 +320,9 @@ fn rest_table(chemistry: Chemistry, at: Celsius) -> Table {
 
 fn curves(chemistry: Chemistry, at: Celsius, rest: Option<f64>) -> Plot {
     let (from, to) = if chemistry == Chemistry::Lithium { (12.0, 13.8) } else { (11.4, 13.0) };
-    let curve = |title: &str, of: fn(&Charge) -> f64| Curve {
+    let curve = |title: &str, of: fn(&Guess) -> f64| Curve {
         title: title.to_owned(),
-        points: steps(from, to, 32).map(|rest| (rest, 100.0 * of(&charge(chemistry, rest, at)))).collect(),
+        points: steps(from, to, 32).map(|rest| (rest, 100.0 * of(&chemistry.charge(rest, at)))).collect(),
     };
     Plot {
         title: "Charge by rest voltage".into(),
@@ -331,7 +334,7 @@ fn curves(chemistry: Chemistry, at: Celsius, rest: Option<f64>) -> Plot {
             curve("at most", |known| known.high),
         ],
         limits: rest
-            .map(|rest| Limit { title: "this one".into(), at: 100.0 * charge(chemistry, rest, at).likely })
+            .map(|rest| Limit { title: "this one".into(), at: 100.0 * chemistry.charge(rest, at).likely })
             .into_iter()
             .collect(),
     }

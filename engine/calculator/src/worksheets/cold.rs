@@ -179,11 +179,18 @@ impl Plan {
         on + self.rest.0 * self.bursts.len().saturating_sub(1) as f64
     }
 
-    fn of(stand: &Stand, firing: &Firing, on: Seconds, rest: Seconds, tries: usize, hottest: Celsius) -> Self {
+    fn of(
+        stand: &Stand,
+        firing: &Firing,
+        on: Seconds,
+        rest: Seconds,
+        tries: usize,
+        hottest: Celsius,
+    ) -> Result<Self, Refused> {
         let mut plan = Self { rest, bursts: Vec::new(), ends: "more bursts are not allowed" };
         let mut now = stand.start;
         while plan.bursts.len() < tries {
-            let course = stand.rig.crank(now, on);
+            let course = stand.crank(now, on)?;
             let end = course.end;
             if end.winding > hottest && !plan.bursts.is_empty() {
                 plan.ends = "one more would heat the winding beyond its limit";
@@ -211,7 +218,7 @@ impl Plan {
             }
             now = end.after_rest(&stand.rig, rest);
         }
-        plan
+        Ok(plan)
     }
 
     /// Whether the last burst was so much stronger than the one before that the next may be worth it.
@@ -238,7 +245,7 @@ fn work(given: &Given<'_>) -> Result<Answer, Refused> {
     let mut best: Option<Plan> = None;
     for share in [1.0, 0.6, 0.4] {
         for rest in &rests {
-            let plan = Plan::of(&stand, &firing, Seconds(share * longest), Seconds(*rest), tries, hottest);
+            let plan = Plan::of(&stand, &firing, Seconds(share * longest), Seconds(*rest), tries, hottest)?;
             let better = best.as_ref().is_none_or(|best| {
                 let gain = plan.odds() - best.odds();
                 gain > ALIKE || (gain > -ALIKE && plan.takes() < best.takes())
@@ -337,6 +344,7 @@ fn answer(given: &Given<'_>, stand: &Stand, plan: &Plan, least: RadiansPerSecond
 
 fn outcome(outcome: Outcome) -> &'static str {
     match outcome {
+        Outcome::Unsolved => "cannot be followed",
         Outcome::NoContact => "the relay does not close",
         Outcome::Chatters => "the relay chatters",
         Outcome::SpinsOnly => "the starter spins, the engine doesn't",

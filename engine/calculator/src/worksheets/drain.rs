@@ -113,7 +113,7 @@ fn work(given: &Given<'_>) -> Result<Answer, Refused> {
             hint: "it would not start as it is parked; charge it, or give a smaller charge that a start needs",
         });
     }
-    let monthly = given.maybe("self-discharge").unwrap_or(chemistry.self_discharge());
+    let monthly = given.maybe("self-discharge").unwrap_or(chemistry.cells().monthly_loss());
     let own = capacity * monthly / (HOURS_A_MONTH * 3600.0);
     let store = Store { usable: capacity * (charge - needed), own };
     let healthy = given.machine.and_then(rest_current);

@@ -4,14 +4,14 @@
 //! Promise: both columns come from the same computation; an empty list of changes gives two equal columns.
 //! Limit: the first burst alone; what further bursts add is in `cold`.
 
-use machine::{Edit, Machine};
+use machine::{BadSetting, BadSeverity, Edit, Machine};
 use physics::cranking::{Course, Outcome};
 use quantity::{Celsius, Dimension, Seconds};
 
 use crate::answer::{Answer, Axis, Cell, Column, Curve, Figure, Limit, Plot, Table, Unit};
 use crate::chemistry::Chemistry;
 use crate::given::{Given, Refused};
-use crate::own::{of_battery, rest_current_with};
+use crate::own::{part_of, rest_current_with};
 use crate::rig::Stand;
 use crate::worksheet::{Fallback, Input, Sheet, Want, Worksheet};
 
@@ -96,7 +96,7 @@ fn work(given: &Given<'_>) -> Result<Answer, Refused> {
 fn variant(machine: &Machine, edits: &[Edit], air: f64, least: f64) -> Result<Variant, Refused> {
     let cranked = |air: f64, charge: Option<f64>| {
         let stand = Stand::of(machine, edits, Celsius(air), charge)?;
-        Ok(stand.rig.crank(stand.start, Seconds(2.0)))
+        stand.crank(stand.start, Seconds(2.0))
     };
     let starts = |course: &Course| course.outcome == Outcome::Turns && course.crank.0 >= least;
     // The warmest air at which it fails, found between the ends that are known.
@@ -131,17 +131,10 @@ fn turning_point(low: f64, high: f64, holds: impl Fn(f64) -> Result<bool, Refuse
 
 /// Days from the charge that it has to the charge that it needs.
 fn days(machine: &Machine, edits: &[Edit], needed: Option<f64>) -> Option<f64> {
-    let with = |field: &str| {
-        let battery = crate::own::part_of(machine, &["battery"])?;
-        let slot = machine.slot(battery, field).ok()?;
-        let set = edits.iter().rev().find_map(|edit| match *edit {
-            Edit::Set { slot: at, to } if at == slot => Some(to),
-            _ => None,
-        });
-        set.or_else(|| of_battery(machine, field))
-    };
+    let battery = part_of(machine, &["battery"])?;
+    let with = |field: &str| machine.value_with(battery, field, edits).filter(|value| value.is_finite());
     let (capacity, charge) = (with("capacity")?, with("charge")?);
-    let monthly = Chemistry::of(with("chemistry")?).self_discharge();
+    let monthly = Chemistry::of(with("chemistry")?).cells().monthly_loss();
     let drawn = rest_current_with(machine, edits)?.max(0.0) + capacity * monthly / (30.0 * 86_400.0);
     let usable = capacity * (charge - needed?);
     (usable > 0.0 && drawn > 0.0).then(|| usable / drawn / 86_400.0)
@@ -155,14 +148,11 @@ fn set(machine: &Machine, text: &str) -> Result<Edit, Refused> {
     };
     let malformed = || wrong(format!("`{text}` is not PART.FIELD=VALUE"));
     let (path, value) = text.split_once('=').ok_or_else(malformed)?;
-    let (part_name, field_name) = path.trim().split_once('.').ok_or_else(malformed)?;
-    let part = machine.part(part_name).map_err(|error| wrong(near(&error)))?;
-    let slot = machine.slot(part, field_name).map_err(|error| wrong(near(&error)))?;
-    let kind = machine.sheet.parts[part].kind;
-    let field = kind.fields.iter().find(|field| field.name == field_name).ok_or_else(malformed)?;
-    let to = machine::sheet::value(kind, field, value.trim())
-        .map_err(|bad| wrong(format!("{path}: {}; {}", bad.message, bad.allowed)))?;
-    Ok(Edit::Set { slot, to })
+    machine.setting(path, value).map_err(|bad| match bad {
+        BadSetting::Form => malformed(),
+        BadSetting::Part(error) | BadSetting::Field(_, error) => wrong(near(&error)),
+        BadSetting::Value(bad) => wrong(format!("{path}: {}; {}", bad.message, bad.allowed)),
+    })
 }
 
 fn fault(machine: &Machine, text: &str) -> Result<Vec<Edit>, Refused> {
@@ -176,12 +166,16 @@ fn fault(machine: &Machine, text: &str) -> Result<Vec<Edit>, Refused> {
         None => (text.trim(), None),
     };
     let found = machine.fault(name).map_err(|error| wrong(near(&error)))?;
-    let severity = match (severity, found.dimension) {
-        (None, _) => found.severity_at(0.5),
-        (Some(written), Some(dimension)) => {
-            quantity::read(written, dimension).map_err(|error| wrong(format!("{name}: {error}")))?
-        }
-        (Some(_), None) => return Err(wrong(format!("`{name}` is all or nothing; it takes no severity"))),
+    let severity = match severity {
+        None => found.severity_at(0.5),
+        Some(written) => found.read_severity(written).map_err(|bad| match bad {
+            BadSeverity::AllOrNothing => wrong(format!("`{name}` is all or nothing; it takes no severity")),
+            BadSeverity::Unread(error) => wrong(format!("{name}: {error}")),
+            BadSeverity::BelowZero(least, most, dimension) => {
+                let usual = [least, most].map(|severity| quantity::show(severity, dimension)).join(" to ");
+                wrong(format!("{name}: a severity of `{written}` is below zero; usual are {usual}"))
+            }
+        })?,
     };
     Ok(found.edits(severity))
 }

@@ -1,16 +1,15 @@
 //! A starting battery. Law: V = E(charge) − I·R, E by interpolation between points of rest voltage.
-//! LFP: four times the cell of the BPX example "LFP 18650 2 Ah" (FaradayInstitution/BPX), computed at 25 °C.
-//! Flooded: the classic table (from memory; Bode's polynomials agree within 20 mV). AGM: a maker's example table, whose
-//! empty end is only "below 11.6 V". R at 20 °C: 35 mΩ at 2.3 Ah for LFP, 150 mΩ·Ah for AGM and 240 mΩ·Ah for flooded,
-//! over the capacity (estimates); nearly empty it rises (estimate), in the cold it is that of the cells of
-//! `physics::pack` at a cranking current (published sets; no open data for high rates below zero).
+//! Rest voltages, resistance of a new one and what the cold adds to it are those of `physics::lfp`, `physics::lead_acid`
+//! and `physics::pack` (published sets and tables; no open data for high rates below zero); nearly empty the resistance
+//! rises (estimate).
 //! While the engine runs, R of a lead-acid one is the 4 Ω·Ah over its capacity that stands for the overvoltage of
 //! charging (estimate): 13.8 V at a few amperes; a battery that is not charged then reads up to a volt too low.
 //! Not modelled: sag and recovery in time, hysteresis of the LFP plateau (20 to 100 mV), self-discharge inside.
 
 use circuit::Law;
-use physics::pack::Chemistry;
-use quantity::{Amps, Celsius, Dimension, Ohms, Volts};
+use physics::pack::{Chemistry, nearly_empty};
+use physics::{lead_acid, lfp};
+use quantity::{AmpHours, Celsius, Dimension, Ohms, Volts};
 
 use super::since::{HANDS, HEAT, SHOCK, STANDING};
 use super::spec::{Effect, Field, Kind, Mode, Path, Remedy, Severity, Terminals, Want};
@@ -24,31 +23,6 @@ const WEAR: usize = 5;
 const DEAD_CELLS: usize = 6;
 const REVERSED: usize = 7;
 
-/// Rest voltage of one LFP cell over charge (BPX example set, computed).
-pub const LFP_CELL: [(f64, f64); 15] = [
-    (0.0, 2.0000),
-    (0.05, 3.1365),
-    (0.10, 3.1882),
-    (0.20, 3.2296),
-    (0.30, 3.2674),
-    (0.40, 3.2750),
-    (0.50, 3.2781),
-    (0.60, 3.2864),
-    (0.70, 3.3057),
-    (0.80, 3.3181),
-    (0.90, 3.3218),
-    (0.95, 3.3227),
-    (0.98, 3.3235),
-    (0.99, 3.3340),
-    (1.0, 3.6500),
-];
-/// Rest voltage of a flooded 12 V battery over charge (from memory).
-pub const FLOODED: [(f64, f64); 5] = [(0.0, 11.89), (0.25, 12.06), (0.50, 12.24), (0.75, 12.45), (1.0, 12.65)];
-/// Rest voltage of an AGM 12 V battery over charge (a maker's example; 11.5 V empty is our estimate).
-pub const AGM: [(f64, f64); 5] = [(0.0, 11.5), (0.20, 11.7), (0.50, 12.1), (0.70, 12.3), (1.0, 12.7)];
-
-/// Cranking current over capacity, 1/h: lithium and lead (estimates).
-const CRANKING_RATE: [f64; 2] = [30.0, 8.0];
 const AMPERE_HOUR: f64 = 3600.0;
 /// Rise of a lead-acid battery's voltage in charge per ampere and per capacity, Ω·C (estimate: 4 Ω·Ah).
 const OVERVOLTAGE: f64 = 4.0 * AMPERE_HOUR;
@@ -56,6 +30,8 @@ const OVERVOLTAGE: f64 = 4.0 * AMPERE_HOUR;
 const SULFATED: f64 = 0.35;
 /// Index of the word `lfp-4s`.
 const LFP: usize = 0;
+/// Temperature at which rest voltages are tabulated.
+const TABLES_AT: Celsius = Celsius(25.0);
 
 /// `kind = "battery"`.
 pub static BATTERY: Kind = Kind {
@@ -170,9 +146,9 @@ pub static BATTERY: Kind = Kind {
         let rest = part.value_or(VOLTAGE, rest_voltage(chemistry, charge));
         let alive = 1.0 - part.value(DEAD_CELLS) / if chemistry == LFP { 4.0 } else { 6.0 };
         let sign = if part.holds(REVERSED) { -1.0 } else { 1.0 };
-        let estimate = new_resistance(chemistry, part.value(CAPACITY) / AMPERE_HOUR);
-        let cold = part.air().map_or(1.0, |air| cold_factor(chemistry, air));
-        let cranking = part.value_or(RESISTANCE, estimate) * part.value(WEAR) * empty_factor(charge) * cold;
+        let estimate = made_of(chemistry).new_resistance(AmpHours(part.value(CAPACITY) / AMPERE_HOUR)).0;
+        let cold = part.air().map_or(1.0, |air| made_of(chemistry).colder(air));
+        let cranking = part.value_or(RESISTANCE, estimate) * part.value(WEAR) * nearly_empty(charge) * cold;
         let charging = if part.running() && chemistry != LFP { OVERVOLTAGE / part.value(CAPACITY) } else { 0.0 };
         let resistance = cranking.max(charging);
         let emf = Volts(sign * rest * alive.max(0.0));
@@ -180,55 +156,22 @@ pub static BATTERY: Kind = Kind {
     },
 };
 
-/// Rest voltage of a whole battery: index of the chemistry's word, state of charge.
-fn rest_voltage(chemistry: usize, charge: f64) -> f64 {
+/// What the word of that index stands for.
+fn made_of(chemistry: usize) -> Chemistry {
     match chemistry {
-        0 => 4.0 * between(&LFP_CELL, charge),
-        1 => between(&AGM, charge),
-        _ => between(&FLOODED, charge),
-    }
-}
-
-/// Linear interpolation, held beyond both ends.
-fn between(table: &[(f64, f64)], at: f64) -> f64 {
-    for pair in table.windows(2) {
-        let [(left, low), (right, high)] = [pair[0], pair[1]];
-        if at <= right {
-            return low + (high - low) * ((at - left) / (right - left)).max(0.0);
-        }
-    }
-    table.last().map_or(f64::NAN, |(_, last)| *last)
-}
-
-/// Inner resistance of a new battery at 20 °C, of ampere-hours.
-fn new_resistance(chemistry: usize, ampere_hours: f64) -> f64 {
-    let ohm_ampere_hours = match chemistry {
-        0 => 35e-3 * 2.3,
-        1 => 0.15,
-        _ => 0.24,
-    };
-    ohm_ampere_hours / ampere_hours
-}
-
-/// Nearly empty, resistance rises from 1 at 20 % of charge to 6 at nothing (estimate).
-fn empty_factor(charge: f64) -> f64 {
-    const NEARLY_EMPTY: f64 = 0.2;
-    let lacks = ((NEARLY_EMPTY - charge) / NEARLY_EMPTY).max(0.0);
-    1.0 + 5.0 * lacks * lacks
-}
-
-/// Resistance at a cranking current and a temperature over that at 20 °C, as the pack of a start in time has it.
-fn cold_factor(chemistry: usize, air: Celsius) -> f64 {
-    const USUAL_CHARGE: f64 = 0.9;
-    let made_of = match chemistry {
         LFP => Chemistry::LfpPower,
         1 => Chemistry::GlassMat,
         _ => Chemistry::Flooded,
-    };
-    let cell = made_of.cell();
-    let current = Amps(CRANKING_RATE[usize::from(chemistry != LFP)] * cell.capacity.0);
-    let at = |air: Celsius| cell.apparent_resistance(current, USUAL_CHARGE, air);
-    at(air) / at(Celsius(20.0))
+    }
+}
+
+/// Rest voltage of a whole battery: index of the chemistry's word, state of charge.
+fn rest_voltage(chemistry: usize, charge: f64) -> f64 {
+    match made_of(chemistry) {
+        Chemistry::GlassMat => lead_acid::Kind::GlassMat.rest_voltage(charge).0,
+        Chemistry::Flooded => lead_acid::Kind::Flooded.rest_voltage(charge).0,
+        Chemistry::LfpPower | Chemistry::LfpEnergy => 4.0 * lfp::open_circuit(charge, TABLES_AT).0,
+    }
 }
 
 // The charger does the rest alone (times: common practice, no source).

@@ -2,7 +2,8 @@
 //! span), which drags on the rotor and carries the pinion along; both in proportion to the wear (estimate).
 //! Not modelled: wear in time (see the worksheet of that name), the bore that a turning bushing wears.
 
-use quantity::Dimension;
+use physics::bushing::Cant;
+use quantity::{Dimension, Meters};
 
 use super::since::{DAMP, STANDING};
 use super::spec::{Effect, Field, Kind, Mode, Remedy, Severity, Terminals, Want};
@@ -12,12 +13,6 @@ const SEIZED: usize = 2;
 
 /// Diametral clearance of a new bushing, m (an H7/f7 fit of 10 mm allows 13 to 43 µm).
 const NEW: f64 = 0.05e-3;
-/// Drag on the rotor per meter of wear, N·m/m: 0.2 N·m at 0.20 mm of clearance (estimate).
-pub(super) const DRAG_PER_WEAR: f64 = 0.2 / 0.15e-3;
-/// What an inertia drive asks more of the rotor's acceleration per meter of wear, rad/s²/m: a canted shaft drags the
-/// pinion along with 0.08 N·m at 0.20 mm of clearance, over a pinion's inertia of 1.45e-5 kg·m² (estimate).
-pub(super) const ENGAGEMENT_PER_WEAR: f64 = 0.08 / 1.45e-5 / 0.15e-3;
-
 /// `kind = "bushing"`.
 pub static BUSHING: Kind = Kind {
     name: "bushing",
@@ -53,9 +48,9 @@ pub static BUSHING: Kind = Kind {
     lower: |_| {},
 };
 
-/// Meters of clearance that a new bushing would not have.
-pub(super) fn wear_beyond_new(values: &[f64]) -> f64 {
-    (values[CLEARANCE] - NEW).max(0.0)
+/// What the canted shaft costs.
+pub(super) fn cant(values: &[f64]) -> Cant {
+    Cant::of(Meters(values[CLEARANCE]), Meters(NEW))
 }
 
 pub(super) fn is_seized(values: &[f64]) -> bool {

@@ -7,6 +7,7 @@
 //! limiter's torque and the engine stands. Not modelled: ripple of compression, kick-back, a clutch that slips a bit.
 
 use circuit::Drive;
+use physics::inertia_drive::InertiaDrive;
 use quantity::{Celsius, KilogramSquareMeters, NewtonMeterSecondsPerRadian, NewtonMeters, RadiansPerSecondSquared};
 
 use super::{bushing, drive, engine};
@@ -32,8 +33,9 @@ pub(super) struct RotorFigures {
 
 /// Seen from the motor's shaft at an air temperature (20 °C when not given).
 pub(super) fn seen_from_motor(mechanics: &Mechanics<'_>, rotor: &RotorFigures, air: Option<Celsius>) -> Shaft {
-    let worn = mechanics.bushings.iter().map(|bushing| bushing::wear_beyond_new(bushing)).fold(0.0, f64::max);
-    let cant = bushing::DRAG_PER_WEAR * worn;
+    let cants = || mechanics.bushings.iter().map(|bushing| bushing::cant(bushing));
+    let cant = cants().map(|cant| cant.rotor.0).fold(0.0, f64::max);
+    let dragged = cants().map(|cant| cant.pinion.0).fold(0.0, f64::max) / InertiaDrive::USUAL.inertia.0;
     let seized = mechanics.bushings.iter().any(|bushing| bushing::is_seized(bushing));
     if mechanics.drive.is_empty() || mechanics.engine.is_empty() {
         return Shaft { rubs: NewtonMeters(cant), jammed: seized, drive: None };
@@ -45,11 +47,7 @@ pub(super) fn seen_from_motor(mechanics: &Mechanics<'_>, rotor: &RotorFigures, a
     let thrown = engages_above > 0.0;
     let drive = Drive {
         inertia: rotor.inertia,
-        engages_above: RadiansPerSecondSquared(if thrown {
-            engages_above + bushing::ENGAGEMENT_PER_WEAR * worn
-        } else {
-            0.0
-        }),
+        engages_above: RadiansPerSecondSquared(if thrown { engages_above + dragged } else { 0.0 }),
         load: NewtonMeters(load.friction / (geared.ratio * geared.efficiency)),
         load_drag: NewtonMeterSecondsPerRadian(load.drag / (geared.ratio * geared.ratio * geared.efficiency)),
         breakaway: NewtonMeters(rotor.breakaway.0 + cant + load.breakaway / (geared.ratio * geared.efficiency)),

@@ -5,7 +5,6 @@
 use circuit::{Law, OperatingPoint, Outcome, Position, Solver, Unsolvable};
 use quantity::{Celsius, Ohms};
 
-use crate::kind::spec::Want;
 use crate::machine::{Edit, Machine};
 use crate::meter::{Bench, Hookup, Instrument, Setting, TEST_CURRENT, VOLTMETER, lamp_word};
 use crate::state::OperatingState;
@@ -328,12 +327,12 @@ impl Observer {
             Sort::Turn(part) => Some(Seen::Word(machine.hand_on(part, edits))),
             Sort::Look(part) => Some(Seen::Word(self.look_of(machine, part, point, edits)?)),
             Sort::Wiggle(part) => {
-                let word = machine.word_of(part, "looks", edits);
+                let word = machine.word_with(part, "looks", edits);
                 Some(Seen::Word(u8::from(word.is_some_and(|word| MOVES.contains(&word)))))
             }
             Sort::Size(part) => {
                 let slot = machine.slot(part, "clearance").ok()?;
-                Some(Seen::Number(edited(machine.values()[slot], slot, edits)))
+                Some(Seen::Number(Edit::made(edits, slot, machine.values()[slot])))
             }
             Sort::Ask(_) => Some(Seen::Nothing),
             Sort::Meter(..) | Sort::Feed(_) => None,
@@ -354,7 +353,7 @@ impl Observer {
             "fuse" if gone() => 1,
             "fuse" => {
                 let slot = machine.slot(part, "rating").ok()?;
-                2 * u8::from(edited(machine.values()[slot], slot, edits) != machine.values()[slot])
+                2 * u8::from(Edit::made(edits, slot, machine.values()[slot]) != machine.values()[slot])
             }
             "breaker" => u8::from(gone()),
             _ => machine.value_with(part, "looks", edits)? as u8,
@@ -425,19 +424,6 @@ impl Machine {
         self.drive_of(motor).and_then(|drive| self.value_with(drive, "seized", edits)) == Some(1.0)
     }
 
-    /// A value of a part with some edits; NaN when neither sheet nor edits give it.
-    fn value_with(&self, part: usize, field: &str, edits: &[Edit]) -> Option<f64> {
-        let slot = self.slot(part, field).ok()?;
-        Some(edited(self.values()[slot], slot, edits))
-    }
-
-    /// The word chosen for a field of a part with some edits.
-    fn word_of(&self, part: usize, field: &str, edits: &[Edit]) -> Option<&'static str> {
-        let known = self.sheet.parts[part].kind.fields.iter().find(|known| known.name == field)?;
-        let Want::Choice(words) = known.want else { return None };
-        words.get(self.value_with(part, field, edits)? as usize).copied()
-    }
-
     /// The edits with a motor fed straight from the first battery or source.
     fn fed_directly(&self, motor: usize, edits: &[Edit]) -> Vec<Edit> {
         let mut all = edits.to_vec();
@@ -457,20 +443,11 @@ impl Machine {
             .filter_map(|field| {
                 let slot = self.slot(engine, field).ok()?;
                 let healthy = self.values()[slot];
-                (healthy > 0.0).then(|| edited(healthy, slot, edits) / healthy)
+                (healthy > 0.0).then(|| Edit::made(edits, slot, healthy) / healthy)
             })
             .fold(1.0, f64::max);
         if worst >= BLOCKED { 2 } else { u8::from(worst >= TIGHT) }
     }
-}
-
-fn edited(value: f64, slot: usize, edits: &[Edit]) -> f64 {
-    edits.iter().fold(value, |value, edit| match *edit {
-        Edit::Set { slot: at, to } if at == slot => to,
-        Edit::Scale { slot: at, by } if at == slot => value * by,
-        Edit::Add { slot: at, by } if at == slot => value + by,
-        _ => value,
-    })
 }
 
 fn range(left: f64, right: f64) -> Seen {

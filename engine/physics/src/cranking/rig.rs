@@ -179,11 +179,3 @@ impl Engine {
         NewtonMeters(work / (PI * f64::from(self.strokes)))
     }
 }
-
-impl Rig {
-    /// The same at another air temperature for what the air cools.
-    pub fn in_air(mut self, air: Celsius) -> Self {
-        self.engine.air = air;
-        self
-    }
-}

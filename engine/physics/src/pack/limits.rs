@@ -10,6 +10,14 @@ use super::{Chemistry, Held, Pack};
 /// Thirty days.
 const MONTH: f64 = 30.0 * 86_400.0;
 
+impl Chemistry {
+    /// Share that it loses by itself in thirty days at 25 °C (`from memory`: lithium iron phosphate and glass mat 1 to 3 %,
+    /// flooded 3 to 6 %).
+    pub fn monthly_loss(self) -> f64 {
+        if self == Self::Flooded { 0.045 } else { 0.02 }
+    }
+}
+
 impl Pack {
     /// The most it may be charged with. Lithium iron phosphate: nothing below 0 °C, where lithium plates, 0.2 C below 10 °C
     /// (published limits of such cells), 1 C above and nothing above 45 °C (estimate). Lead-acid: what is missing in an
@@ -34,12 +42,10 @@ impl Pack {
         if self.chemistry.is_lfp() { Volts(14.4) } else { Volts(14.5 - 0.024 * (at.0 - 25.0)) }
     }
 
-    /// Charge lost by itself in a time, twice as fast for each 10 K more (`common practice, no source`). A month at 25 °C
-    /// costs 2 % (lithium iron phosphate, glass mat) or 5 % (flooded) (`from memory`: 1 to 3, 3 to 6). What a guarding
+    /// Charge lost by itself in a time, twice as fast for each 10 K more (`common practice, no source`). What a guarding
     /// board draws, 0.05 to 1 mA, comes on top: `drain`.
     pub fn self_discharge(&self, at: Celsius, drain: Amps, standing: Seconds) -> f64 {
-        let month = if self.chemistry == Chemistry::Flooded { 0.05 } else { 0.02 };
-        let own = month / MONTH * exp2((at.0 - 25.0) / 10.0);
+        let own = self.chemistry.monthly_loss() / MONTH * exp2((at.0 - 25.0) / 10.0);
         standing.0 * (own + drain.0 / (3600.0 * self.capacity().0))
     }
 
@@ -80,7 +86,7 @@ mod tests {
     fn law_standing_warm_and_a_drain_cost_charge() {
         let pack = Pack::new(Chemistry::Flooded, AmpHours(12.0));
         let month = |celsius, amps| pack.self_discharge(Celsius(celsius), Amps(amps), Seconds(MONTH));
-        check(month(25.0, 0.0), 0.05, 1e-12);
+        check(month(25.0, 0.0), 0.045, 1e-12);
         check(month(35.0, 0.0) / month(15.0, 0.0), 4.0, 1e-9);
         check(month(25.0, 1e-3) - month(25.0, 0.0), 0.72 / 12.0, 1e-9);
         check(pack.charge_voltage(Celsius(5.0)).0, 14.98, 1e-9);
