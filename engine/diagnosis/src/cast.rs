@@ -3,7 +3,10 @@
 //! temperature), drawn by a scrambled Sobol sequence from a fixed seed. All faults share the same points, so that
 //! differences between suspects are differences of fault, not of luck. Source: findings of simulations in docs/oracles.md.
 //! What is independent per point of contact (spread of clean joints, of probe tips) belongs into a reading's σ.
+//! A value that the sheet only guesses takes every size between its two, on an axis of its own; beyond five of them,
+//! several share an axis.
 
+use machine::sheet::Guess;
 use machine::{Edit, Fault, Machine};
 use quantity::Celsius;
 
@@ -46,7 +49,30 @@ struct Shared {
     axis: usize,
     low: f64,
     high: f64,
-    factor: bool,
+    way: Way,
+}
+
+/// How a shared parameter changes its value.
+#[derive(Clone, Copy, Debug)]
+enum Way {
+    /// It takes the value.
+    Even,
+    /// It takes the value, even in the logarithm.
+    Log,
+    /// It is multiplied by it.
+    Factor,
+}
+
+impl Shared {
+    fn edit(&self, share: f64) -> Edit {
+        let Self { slot, low, high, .. } = *self;
+        let even = low + share * (high - low);
+        match self.way {
+            Way::Even => Edit::Set { slot, to: even },
+            Way::Log => Edit::Set { slot, to: low * libm::pow(high / low, share) },
+            Way::Factor => Edit::Scale { slot, by: even },
+        }
+    }
 }
 
 /// Share of jobs in which nothing is wrong with the machine (estimate).
@@ -64,6 +90,8 @@ const WARMTH: usize = 4;
 const OIL: usize = 5;
 /// Severity of the second of two faults.
 pub(crate) const SECOND: usize = 6;
+/// The first axis of what the sheet guesses.
+const GUESSED: usize = 7;
 
 impl Cast {
     /// The suspects of a machine, with that many worlds each.
@@ -110,24 +138,24 @@ impl Cast {
 
     /// The world of some suspects at any place of the cube, each with the axis of its severity.
     pub(crate) fn world_at(&self, suspects: &[(u32, usize)], draw: &Draw) -> World {
-        let mut edits: Vec<Edit> = self
-            .shared
-            .iter()
-            .map(|shared| {
-                let at = shared.low + draw[shared.axis] * (shared.high - shared.low);
-                if shared.factor {
-                    Edit::Scale { slot: shared.slot, by: at }
-                } else {
-                    Edit::Set { slot: shared.slot, to: at }
-                }
-            })
-            .collect();
+        let mut edits: Vec<Edit> = self.shared.iter().map(|shared| shared.edit(draw[shared.axis])).collect();
         for (suspect, axis) in suspects {
             if let Some(fault) = &self.suspects[*suspect as usize].fault {
                 edits.extend(fault.edits(fault.severity_at(draw[*axis])));
             }
         }
         World { edits, air: warmth(draw) }
+    }
+
+    /// How many coordinates of a draw matter to a single suspect, or to two.
+    pub(crate) fn axes(&self, both: bool) -> usize {
+        let beyond = self.shared.iter().map(|shared| shared.axis + 1).filter(|axes| *axes > GUESSED).max();
+        beyond.unwrap_or(if both { SECOND + 1 } else { AXES })
+    }
+
+    /// What the sheet guesses, each anywhere between its two values: `anywhere` gives a share for each.
+    pub(crate) fn guessed(&self, mut anywhere: impl FnMut() -> f64) -> Vec<Edit> {
+        self.shared.iter().filter(|shared| shared.axis >= GUESSED).map(|shared| shared.edit(anywhere())).collect()
     }
 
     /// Air temperature of a world.
@@ -140,15 +168,17 @@ fn warmth(draw: &Draw) -> Celsius {
     Celsius(AIR.0 + draw[WARMTH] * (AIR.1 - AIR.0))
 }
 
-/// Severities and shared parameters of a world, each from 0 to 1; the last is unused.
-pub(crate) type Draw = [f64; 8];
-/// How many of a draw's coordinates a single suspect uses.
+/// Severities and shared parameters of a world, each from 0 to 1.
+pub(crate) type Draw = [f64; MOST_AXES];
+/// Coordinates of a draw.
+pub(crate) const MOST_AXES: usize = 12;
+/// How many of a draw's coordinates a single suspect of a sheet without guesses uses.
 pub(crate) const AXES: usize = 6;
 
 /// A point of one of the scrambled sequences.
 pub(crate) fn point(index: u32, sequence: u32) -> Draw {
-    let mut coordinates = [0.0; 8];
-    for set in 0..2 {
+    let mut coordinates = [0.0; MOST_AXES];
+    for set in 0..MOST_AXES as u32 / 4 {
         let four = sobol_burley::sample_4d(index, set, SEED + sequence);
         for (axis, value) in four.iter().enumerate() {
             coordinates[set as usize * 4 + axis] = f64::from(*value);
@@ -159,7 +189,7 @@ pub(crate) fn point(index: u32, sequence: u32) -> Draw {
 
 /// What healthy machines of one type differ in (estimates).
 fn shared(machine: &Machine) -> Vec<Shared> {
-    let mut shared = Vec::new();
+    let mut shared = guessed(machine);
     for (index, part) in machine.sheet.parts.iter().enumerate() {
         let mut add = |field: &str, axis: usize, low: f64, high: f64, factor: bool| {
             if let Ok(slot) = machine.slot(index, field) {
@@ -167,9 +197,12 @@ fn shared(machine: &Machine) -> Vec<Shared> {
                 if nominal.is_nan() {
                     return;
                 }
-                let (low, high) =
-                    if factor { (low, high) } else { ((nominal + low).max(0.05), (nominal + high).min(1.0)) };
-                shared.push(Shared { slot, axis, low, high, factor });
+                let (low, high, way) = if factor {
+                    (low, high, Way::Factor)
+                } else {
+                    ((nominal + low).max(0.05), (nominal + high).min(1.0), Way::Even)
+                };
+                shared.push(Shared { slot, axis, low, high, way });
             }
         };
         match part.kind.name {
@@ -187,4 +220,16 @@ fn shared(machine: &Machine) -> Vec<Shared> {
         }
     }
     shared
+}
+
+/// What the sheet guesses.
+fn guessed(machine: &Machine) -> Vec<Shared> {
+    let shared = |(index, guess): (usize, &Guess)| Shared {
+        slot: machine.layout(guess.part).values + guess.field,
+        axis: GUESSED + index % (MOST_AXES - GUESSED),
+        low: guess.low,
+        high: guess.high,
+        way: if guess.low > 0.0 { Way::Log } else { Way::Even },
+    };
+    machine.sheet.guesses.iter().enumerate().map(shared).collect()
 }

@@ -38,7 +38,15 @@ pub fn schema() -> Value {
                 "propertyNames": { "pattern": "^[^:]+:[^:]+$" },
                 "additionalProperties": { "type": ["number", "string"], "minimum": 0 }
             },
-            "meter": named("An instrument that the workshop has.", &meter())
+            "meter": named("An instrument that the workshop has.", &meter()),
+            "guess": {
+                "type": "object",
+                "description": "Values that nobody has read off the machine: \"part.field\" = [\"low\", \"high\"].",
+                "propertyNames": { "pattern": "^[^.]+[.][^.]+$" },
+                "additionalProperties": { "type": "array", "minItems": 2, "maxItems": 2,
+                    "items": { "type": ["string", "number"] } }
+            },
+            "question": named("A question to a person at the machine; a sheet with questions is a pattern.", &question())
         },
         "definitions": definitions
     })
@@ -165,6 +173,23 @@ fn fault() -> Value {
         }),
     );
     form["anyOf"] = json!([{ "required": ["set"] }, { "required": ["open"] }, { "required": ["bridge"] }]);
+    form
+}
+
+fn question() -> Value {
+    let settings = json!({ "type": "object", "minProperties": 1,
+        "additionalProperties": { "type": ["string", "number", "boolean", "object"] } });
+    let mut form = table(
+        &["asks"],
+        json!({
+            "asks": text("The question as it is put."),
+            "hint": text("Where the answer is found."),
+            "sets": texts("The part.field that takes the answer."),
+            "answers": { "type": "object", "minProperties": 1, "additionalProperties": settings,
+                "description": "Words to choose from, each with what it sets." }
+        }),
+    );
+    form["oneOf"] = json!([{ "required": ["sets"] }, { "required": ["answers"] }]);
     form
 }
 

@@ -5,8 +5,7 @@
 
 use libm::{exp, log, sqrt};
 
-use super::refine::MOST_AXES;
-use crate::cast::{Draw, SEVERITY};
+use crate::cast::{Draw, MOST_AXES, SEVERITY};
 
 /// The likeliest world of a suspect and how the readings' residuals change about it.
 #[derive(Clone, Debug)]

@@ -279,7 +279,7 @@ impl<'a> Sources<'a> {
             let worlds = suspect as usize * each..(suspect as usize + 1) * each;
             let subject = Subject::One(suspect);
             let draws = worlds.clone().map(|world| cast.draw(world)).collect();
-            (subject, Cloud::even(subject.axes(), draws, ground.totals[worlds].to_vec(), prospect))
+            (subject, Cloud::even(cast.axes(false), draws, ground.totals[worlds].to_vec(), prospect))
         };
         let clouds = self.prospects(ground).into_iter().take(MOST_CLIMBED).map(cloud);
         let coarse = clouds.filter(|(_, cloud)| cloud.effective() < ENOUGH).collect();

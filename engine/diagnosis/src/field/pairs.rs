@@ -233,7 +233,7 @@ impl<'a> Sources<'a> {
                 seen.take(subject, draw, &ground.watch.look(observer, subject, &draw));
             }
             let log_likelihood = self.totals(ground.clues, &seen);
-            let cloud = Cloud::even(subject.axes(), seen.draws.clone(), log_likelihood, f64::INFINITY);
+            let cloud = Cloud::even(self.atlas.cast.axes(true), seen.draws.clone(), log_likelihood, f64::INFINITY);
             looked_at.push((subject, cloud.starting(start), seen));
         }
         let clouds = looked_at.iter().map(|(subject, cloud, _)| (*subject, cloud.clone())).collect();

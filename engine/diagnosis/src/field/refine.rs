@@ -9,10 +9,7 @@
 use libm::{exp, log};
 
 use super::climb::{Peak, cholesky, solve};
-use crate::cast::{AXES, Draw, point};
-
-/// Coordinates of a draw that may matter: those of two suspects.
-pub(super) const MOST_AXES: usize = AXES + 1;
+use crate::cast::{Draw, MOST_AXES, point};
 
 /// A suspect is refined when fewer of its worlds than this still count.
 pub(crate) const ENOUGH: f64 = 10.0;
@@ -238,7 +235,7 @@ impl Proposal {
 
     fn draw(&self, index: u32, round: u32) -> Draw {
         let even = point(index, 1 + round);
-        let mut draw = [0.5; 8];
+        let mut draw: Draw = [0.5; MOST_AXES];
         self.along(|axis, cut| {
             draw[axis] = cut.at(even[axis].clamp(1e-6, 1.0 - 1e-6));
             draw[axis]
@@ -289,6 +286,7 @@ fn quantile(share: f64) -> f64 {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::cast::AXES;
     use crate::field::climb::climb;
 
     #[test]

@@ -1,6 +1,6 @@
 //! Whom a world accuses: one suspect, or two at once.
 
-use crate::cast::{AXES, SECOND, SEVERITY};
+use crate::cast::{SECOND, SEVERITY};
 
 /// One suspect, or two whose faults are present together; suspects by their index in the cast.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
@@ -28,14 +28,6 @@ impl Subject {
         match self {
             Self::One(_) => self.suspects().collect(),
             Self::Both(..) => self.suspects().filter(stays).collect(),
-        }
-    }
-
-    /// How many coordinates of a draw matter to it.
-    pub(crate) fn axes(self) -> usize {
-        match self {
-            Self::One(_) => AXES,
-            Self::Both(..) => AXES + 1,
         }
     }
 }

@@ -1,5 +1,6 @@
 //! What is planted: a fault by its odds at any severity, in a machine whose battery, friction, oil and weather are
-//! anywhere within what healthy machines differ by, and what its owner then says.
+//! anywhere within what healthy machines differ by, with what the sheet guesses each somewhere of its own between its two
+//! values, and what its owner then says.
 //! Promise: drawn by a generator of its own over the continuous ranges, never one of the desk's what-if cases; a fault
 //! that its owner would not notice makes no job, and one that stays is never planted as one that comes and goes.
 //! Source of the shares: those of `complaint` (once in twenty wrong).
@@ -72,6 +73,7 @@ pub(crate) fn plant(
             }
         }
         let World { edits: mut base, air } = cast.world_at(&[], &draw);
+        base.extend(cast.guessed(|| chance.even()));
         base.extend(off_the_sheet(machine, &mut chance, options.sheet_noise));
         let said = noticed(machine, &faults, &base, air, nominal, &mut chance).ok().flatten();
         let Some(said) = said else { continue };
@@ -86,7 +88,7 @@ pub(crate) fn plant(
 }
 
 fn anywhere(chance: &mut Chance) -> Draw {
-    let mut draw = [0.0; 8];
+    let mut draw = Draw::default();
     draw.iter_mut().for_each(|axis| *axis = chance.even());
     draw
 }

@@ -66,9 +66,12 @@ fn minutes(key: &str, block: &mut Block<'_>, findings: &mut Findings<'_>) -> Opt
     }
 }
 
+/// What a table of settings looks like.
+pub(super) const SETTINGS: &str = "{ \"part.field\" = \"value\" }";
+
 /// `set = { "part.field" = "value" }`.
 fn settings(block: &mut Block<'_>, names: &Names, findings: &mut Findings<'_>) -> Vec<(usize, usize, f64)> {
-    let Some(mut table) = block.table("set", "{ \"part.field\" = \"value\" }", findings) else {
+    let Some(mut table) = block.table("set", SETTINGS, findings) else {
         return Vec::new();
     };
     let mut settings = Vec::new();
@@ -86,33 +89,15 @@ fn settings(block: &mut Block<'_>, names: &Names, findings: &mut Findings<'_>) -
     settings
 }
 
-fn setting(
+/// One entry `"part.field" = "value"`: part, field, SI value.
+pub(super) fn setting(
     entry: &Entry<'_>,
     table: &Block<'_>,
     names: &Names,
     findings: &mut Findings<'_>,
 ) -> Option<(usize, usize, f64)> {
-    let Some((part, field)) = entry.key.name.split_once('.') else {
-        findings.problem(
-            &entry.key.span,
-            Said {
-                message: format!("`{}` is not a part's field", shortened(&entry.key.name)),
-                found: shortened(&entry.key.name),
-                allowed: "\"part.field\" in quotes".to_owned(),
-                hint: Some("write `set = { \"battery.voltage\" = \"9 V\" }`".to_owned()),
-            },
-        );
-        return None;
-    };
-    let named = |name: &str| Named { name: name.to_owned(), span: entry.key.span.clone() };
-    let part = names.part(&named(part), findings)?;
+    let (part, index) = field_of(&entry.key, names, findings)?;
     let kind = names.parts[part].kind?;
-    let Some(index) = kind.fields.iter().position(|known| known.name == field) else {
-        let fields = kind.fields.iter().map(|known| known.name);
-        let allowed = format!("a field of kind {}", kind.name);
-        findings.unknown("field", &named(field), &allowed, fields);
-        return None;
-    };
     let wanted = &kind.fields[index];
     let text = match (entry.value, wanted.want) {
         (DeValue::Boolean(flag), Want::Flag) => flag.to_string(),
@@ -131,6 +116,31 @@ fn setting(
             None
         }
     }
+}
+
+/// The part and the field that `part.field` names.
+pub(super) fn field_of(named: &Named, names: &Names, findings: &mut Findings<'_>) -> Option<(usize, usize)> {
+    let Some((part, field)) = named.name.split_once('.') else {
+        findings.problem(
+            &named.span,
+            Said {
+                message: format!("`{}` is not a part's field", shortened(&named.name)),
+                found: shortened(&named.name),
+                allowed: "\"part.field\" in quotes".to_owned(),
+                hint: Some("write it as in \"battery.capacity\"".to_owned()),
+            },
+        );
+        return None;
+    };
+    let called = |name: &str| Named { name: name.to_owned(), span: named.span.clone() };
+    let part = names.part(&called(part), findings)?;
+    let kind = names.parts[part].kind?;
+    let index = kind.fields.iter().position(|known| known.name == field);
+    if index.is_none() {
+        let fields = kind.fields.iter().map(|known| known.name);
+        findings.unknown("field", &called(field), &format!("a field of kind {}", kind.name), fields);
+    }
+    index.map(|index| (part, index))
 }
 
 const BRIDGE: &str =

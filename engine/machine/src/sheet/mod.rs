@@ -1,5 +1,6 @@
 //! The sheet as read: names resolved within it, quantities in SI units, every entry with its place in the text.
-//! One file a section here: `machine` (also places and controls), `part`, `state`, `fault` (also odds), `meter`;
+//! One file a section here: `machine` (also places and controls), `part`, `state`, `fault` (also odds), `guess` (also
+//! questions), `meter`;
 //! `walk` gives them typed access to the text's tables, `names` looks up what they refer to, `findings` collects
 //! what is wrong, `near` finds what was probably meant, `syntax` explains text that is no TOML.
 
@@ -9,6 +10,7 @@ use crate::kind::Kind;
 
 mod fault;
 mod findings;
+mod guess;
 mod machine;
 mod meter;
 mod names;
@@ -49,6 +51,49 @@ pub struct Sheet {
     pub odds: Vec<(Named, f64)>,
     /// Instruments the workshop has; empty: the standard set.
     pub meters: Vec<Meter>,
+    /// Values that nobody has read off the machine.
+    pub guesses: Vec<Guess>,
+    /// What a person can be asked to know them; a sheet with questions is a pattern.
+    pub questions: Vec<Question>,
+}
+
+/// A value that is known only to lie between two others, SI.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Guess {
+    /// Index of the part.
+    pub part: usize,
+    /// Index of the field.
+    pub field: usize,
+    /// The least it is thought to be.
+    pub low: f64,
+    /// The most.
+    pub high: f64,
+}
+
+/// A question to a person at the machine.
+#[derive(Clone, Debug)]
+pub struct Question {
+    /// Its name.
+    pub name: Named,
+    /// As it is put.
+    pub asks: String,
+    /// Where the answer is found; empty when that is plain.
+    pub hint: String,
+    /// The fields that take a typed value: part, field.
+    pub sets: Vec<(usize, usize)>,
+    /// Words to choose from.
+    pub answers: Vec<Answer>,
+}
+
+/// A word that answers a question.
+#[derive(Clone, Debug)]
+pub struct Answer {
+    /// The word.
+    pub word: String,
+    /// What is known then: part, field, SI value.
+    pub sets: Vec<(usize, usize, f64)>,
+    /// What is guessed then.
+    pub guesses: Vec<Guess>,
 }
 
 /// A name as written, with its place in the text.

@@ -8,7 +8,7 @@ use super::findings::{Findings, Said};
 use super::names::Names;
 use super::near::nearest;
 use super::walk::Block;
-use super::{Part, Sheet, fault, machine, meter, part, state, syntax};
+use super::{Part, Sheet, fault, guess, machine, meter, part, state, syntax};
 use crate::kind::spec::Terminals;
 use crate::problem::Problem;
 
@@ -47,6 +47,8 @@ pub fn read(text: &str) -> Reading {
     let faults = fault::faults(&mut top, &names, &mut findings);
     let odds = fault::odds(&mut top, &names, &mut findings);
     let meters = meter::meters(&mut top, &mut findings);
+    let guesses = guess::guesses(&mut top, &names, &parts, &mut findings);
+    let questions = guess::questions(&mut top, &names, &mut findings);
     top.finish(&mut findings);
     require_a_circuit(&names, &mut findings);
     if names.complete() {
@@ -69,6 +71,8 @@ pub fn read(text: &str) -> Reading {
         faults,
         odds,
         meters,
+        guesses,
+        questions,
     });
     Reading { sheet, findings }
 }
