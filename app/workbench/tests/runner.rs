@@ -13,6 +13,7 @@ mod export;
 mod first_steps;
 mod fit;
 mod man;
+mod new;
 mod probes;
 mod read;
 mod schema;
@@ -55,7 +56,8 @@ fn every_command_has_a_test_file_and_every_file_is_run() {
         assert!(listed.contains(&format!("\nmod {file};\n")), "tests/{file}.rs is not listed in tests/runner.rs");
     }
     for command in &commands {
-        if WORKSHEETS.contains(&command.as_str()) {
+        // `which` compares what `new` makes.
+        if WORKSHEETS.contains(&command.as_str()) || command == "which" {
             continue;
         }
         let file = command.replace('-', "_");

@@ -17,6 +17,9 @@ pub struct Complaint {
 /// What the owner of a machine says whose fault comes and goes; no fault that stays makes him say it.
 pub const COMES_AND_GOES: &str = "comes-and-goes";
 
+/// What the owner of a machine says that starts in mild air and not on a frosty morning.
+pub const COLD_ONLY: &str = "cold-only";
+
 /// All complaints.
 pub const COMPLAINTS: &[Complaint] = &[
     Complaint { name: "nothing-happens", title: "nothing happens when I press start", computed: true },
@@ -25,13 +28,13 @@ pub const COMPLAINTS: &[Complaint] = &[
     Complaint { name: "spins-only", title: "the starter spins, the engine doesn't turn", computed: true },
     Complaint { name: "grinds", title: "it grinds", computed: false },
     Complaint { name: "cranks-slowly", title: "it cranks slowly", computed: true },
-    Complaint { name: "cold-only", title: "it fails only on cold mornings", computed: false },
+    Complaint { name: COLD_ONLY, title: "it fails only on cold mornings", computed: true },
     Complaint { name: "hot-only", title: "it fails only when hot", computed: false },
     Complaint { name: "goes-flat", title: "the battery goes flat within days or weeks", computed: true },
     Complaint { name: COMES_AND_GOES, title: "it comes and goes", computed: true },
     Complaint { name: "keeps-cranking", title: "the starter runs without the button", computed: true },
     Complaint { name: "fuse-blows", title: "the fuse blows", computed: true },
-    Complaint { name: "not-charging", title: "it does not charge", computed: false },
+    Complaint { name: "not-charging", title: "it does not charge", computed: true },
     Complaint { name: "kicks-back", title: "it kicks back", computed: false },
     Complaint { name: "fires-on-release", title: "it fires only when I let go of the button", computed: false },
     Complaint { name: "cranks-no-fire", title: "it cranks but does not fire", computed: false },
@@ -41,6 +44,12 @@ pub const COMPLAINTS: &[Complaint] = &[
 pub(crate) const OWNER_IS_WRONG: f64 = 0.05;
 /// A rest current this much above healthy flattens the battery.
 const LEAK: f64 = 0.020;
+/// Below this share of the healthy current into the battery it does not charge (estimate).
+const CHARGES: f64 = 0.3;
+/// Below so much less than the speed at which an engine fires it never does, above so much more it always does (estimate).
+const DOUBT: f64 = 0.3;
+/// Share of the healthy speed in mild air below which an engine does not fire, where its sheet does not say (estimate).
+const FIRES: f64 = 0.6;
 /// Below this share of healthy speed it cranks slowly.
 const SLOW: f64 = 0.85;
 
@@ -91,10 +100,29 @@ pub fn weight(complaint: &str, signs: &Signs, nominal: &Signs) -> f64 {
         // A starter that runs on flattens the battery too, but that is not what its owner says.
         "goes-flat" if signs.runs_on => 0.0,
         "goes-flat" => below(nominal.rest_draw + LEAK, signs.rest_draw),
+        // It starts in mild air, and on a frosty morning it does not.
+        COLD_ONLY if signs.runs_on || nominal.mild_speed <= 0.0 => 0.0,
+        COLD_ONLY => fires_at(signs.mild_speed, nominal) * fails_in_the_cold(signs, nominal),
+        // Noticed on a machine that starts as ever; one that does not has another complaint.
+        "not-charging" if !nominal.spins || nominal.charge <= 0.0 || signs.runs_on => 0.0,
+        "not-charging" => {
+            yes(signs.spins && signs.engaged == nominal.engaged) * below(signs.charge, CHARGES * nominal.charge)
+        }
         "keeps-cranking" => yes(signs.runs_on),
         "fuse-blows" => yes(signs.blows),
         _ => 0.0,
     }
+}
+
+/// How surely a machine does not start on a frosty morning, 0 to 1.
+pub(crate) fn fails_in_the_cold(signs: &Signs, nominal: &Signs) -> f64 {
+    1.0 - fires_at(signs.cold_speed, nominal)
+}
+
+/// How surely the engine fires at a speed of its motor.
+fn fires_at(speed: f64, nominal: &Signs) -> f64 {
+    let needs = if nominal.fires_above > 0.0 { nominal.fires_above } else { FIRES * nominal.mild_speed };
+    ((speed / needs - 1.0 + DOUBT) / (2.0 * DOUBT)).clamp(0.0, 1.0)
 }
 
 /// 1 where `value` is well below `edge`, 0 where it is well above, soft by ±10 % of the edge.

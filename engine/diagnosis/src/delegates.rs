@@ -105,7 +105,9 @@ fn classes(machine: &Machine, atlas: &Atlas, field: &Field, of_field: &[u32]) ->
     let seen: Vec<Option<Vec<Cell>>> = of_field
         .iter()
         .map(|world| {
-            let Beyond::Drawn(left, draw) = field.beyond.get(world.checked_sub(cast)? as usize)? else { return None };
+            let Beyond::Drawn(left, draw, _) = field.beyond.get(world.checked_sub(cast)? as usize)? else {
+                return None;
+            };
             Some(round.watch(&mut observer, &atlas.cast.world_at(left, draw)).0)
         })
         .collect();

@@ -80,6 +80,19 @@ impl Desk {
         })
     }
 
+    /// Natural log of the probability of the readings on this machine, whatever is wrong with it, and how likely each
+    /// case of its table is then; nothing when no case has any weight.
+    ///
+    /// # Errors
+    /// When the request names something that does not exist or a value cannot be read.
+    pub(crate) fn evidence(&mut self, request: &Request) -> Result<Option<(f64, Vec<f64>)>, BadRequest> {
+        self.with_sources(request, |desk, _, sources, kept| {
+            let field = sources.field(kept)?;
+            let cases = field.belief.worlds()[..desk.atlas.cast.len()].to_vec();
+            Some((field.belief.log_evidence_of_all(&field.worlds), cases))
+        })
+    }
+
     fn weigh(&mut self, request: &Request, plans: bool) -> Result<Advice, BadRequest> {
         self.with_sources(request, |desk, known, sources, kept| {
             let Some(field) = sources.field(kept) else { return nothing_fits() };

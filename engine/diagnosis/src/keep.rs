@@ -13,13 +13,13 @@ use crate::bins::{Bins, Outcome};
 use crate::column::Column;
 use crate::inference::Kernel;
 
-const MAGIC: &[u8; 8] = b"atlas-04";
+const MAGIC: &[u8; 8] = b"atlas-05";
 
 impl Atlas {
     /// The atlas as bytes.
     pub fn to_bytes(&self) -> Vec<u8> {
         let worlds = self.signs.len();
-        let mut out = Vec::with_capacity(64 + worlds * (self.columns.len() * 6 + 32));
+        let mut out = Vec::with_capacity(64 + worlds * (self.columns.len() * 6 + 49));
         out.extend_from_slice(MAGIC);
         put(&mut out, worlds);
         put(&mut out, self.columns.len());
@@ -54,8 +54,9 @@ impl Atlas {
         for signs in &self.signs {
             let flags = [signs.click, signs.chatter, signs.spins, signs.engaged, signs.runs_on, signs.blows];
             out.push(flags.iter().enumerate().map(|(bit, set)| u8::from(*set) << bit).sum());
-            out.extend_from_slice(&signs.speed.to_le_bytes());
-            out.extend_from_slice(&signs.rest_draw.to_le_bytes());
+            let numbers =
+                [signs.speed, signs.rest_draw, signs.charge, signs.cold_speed, signs.mild_speed, signs.fires_above];
+            out.extend(numbers.iter().flat_map(|number| number.to_le_bytes()));
         }
         let mut sum = Sum::default();
         sum.add(&out);
@@ -89,6 +90,10 @@ impl Survey<'_> {
                 blows: flag(5),
                 speed: input.float()?,
                 rest_draw: input.float()?,
+                charge: input.float()?,
+                cold_speed: input.float()?,
+                mild_speed: input.float()?,
+                fires_above: input.float()?,
             });
         }
         input.ends_whole().then(|| self.finish(columns, signs))

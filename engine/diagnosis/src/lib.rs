@@ -31,6 +31,7 @@ pub mod spread;
 mod told;
 pub mod trial;
 mod turn;
+pub mod which;
 
 pub use advice::{Advice, Step, Stop, SuspectShare, Verdict};
 pub use atlas::{Atlas, Survey};

@@ -1,11 +1,14 @@
 //! What to do next: probes and remedies ranked by the inference core, told as steps; what has to come before them.
 //! Promise: what is unsafe, lacks its instrument or cannot be had in this job is never proposed.
 
-use machine::probe::Sort;
+use machine::probe::{SINCE, Sort};
 use machine::{Instrument, Probe};
+
+use quantity::{Celsius, Reading};
 
 use crate::advice::{Band, OutcomeMeans, Step};
 use crate::band::band;
+use crate::complaint::COLD_ONLY;
 use crate::delegates::Delegates;
 use crate::inference::{self, Ending, Move, Places, Remedy, Settings, Situation, Standing};
 use crate::remedies::Mend;
@@ -37,6 +40,12 @@ const MOST: usize = 8;
 
 /// Minutes of a check that is made before a remedy though it may not save as many.
 const CHEAP: f64 = 2.0;
+/// What is felt of an engine that does not turn.
+const BLOCKED: &str = "blocked";
+/// Air in which a machine that fails only in the cold can be run.
+const MILD: Celsius = Celsius(5.0);
+/// Odds of a blocked engine from which on it is turned by hand first.
+const MAY_BE_BLOCKED: f64 = 0.01;
 /// Such a check has to buy this share of the bits that are left.
 const DECISIVE: f64 = 0.5;
 
@@ -73,6 +82,13 @@ pub(crate) fn steps(turn: &Turn<'_>, delegates: Option<&Delegates>, again: Optio
         let ammeter = steps.first().is_some_and(|step| step.probe.starts_with("amps@"));
         if ammeter && turn.known.ammeter() == Ammeter::Untried {
             steps.insert(0, ammeter_first());
+        }
+        if let Some(column) = turn.engine_to_turn() {
+            let by_hand = turn.step(column, delegates);
+            let probes = turn.atlas.suggested();
+            let cranks = |step: &Step| probes.iter().any(|probe| probe.name == step.probe && probe.crank_seconds > 0.0);
+            steps.retain(|step| step.probe != by_hand.probe && !cranks(step));
+            steps.insert(0, by_hand);
         }
         if turn.may_run_on() && !turn.known.entries.contains(&Entry::MadeSafe) {
             steps.insert(0, make_safe());
@@ -200,6 +216,32 @@ impl Turn<'_> {
         self.is_said_to_run_on() && (0..).zip(self.belief.suspects()).map(of).sum::<f64>() >= RUNS_ON
     }
 
+    /// The engine that is turned by hand before anybody cranks: after water or a fall liquid may stand above a piston, and
+    /// a starter that is strong enough bends the rod (common practice, no source).
+    fn engine_to_turn(&self) -> Option<usize> {
+        let wet = self.known.entries.iter().any(|entry| match entry {
+            Entry::Since(word) => matches!(SINCE[*word], "wash" | "rain" | "crash"),
+            _ => false,
+        });
+        let blocked = |suspect: u32| {
+            let fault = self.atlas.cast.suspects[suspect as usize].fault.as_ref();
+            fault.is_some_and(|fault| fault.name.ends_with(":blocked"))
+        };
+        let of = |(suspect, belief): (u32, &f64)| {
+            let any = self.field.pairs.faults_of(suspect).into_iter().any(blocked);
+            if any { *belief } else { 0.0 }
+        };
+        let odds: f64 = (0..).zip(self.belief.suspects()).map(of).sum();
+        let column = self.atlas.suggested().iter().position(|probe| matches!(probe.sort, Sort::Turn(_)))?;
+        let name = &self.atlas.probes[column].name;
+        let seen = self.known.entries.iter().any(|entry| match entry {
+            Entry::Took(probe, _) | Entry::Skipped(probe) => probe.name == *name,
+            _ => false,
+        });
+        (wet && !seen && odds >= MAY_BE_BLOCKED && self.request.has(self.atlas.probes[column].instrument()))
+            .then_some(column)
+    }
+
     /// Whether a probe wants the battery connected.
     fn is_live(probe: &Probe) -> bool {
         !probe.state.starts_with("dead") && !matches!(probe.sort, Sort::Look(_) | Sort::Size(_) | Sort::Turn(_))
@@ -209,8 +251,23 @@ impl Turn<'_> {
     /// one whose starter may run on is measured with its battery off.
     fn can_be_entered(&self, probe: &Probe, runs_on: bool) -> bool {
         let complaint = self.known.complaint.map(|complaint| complaint.name);
-        let starts = complaint.is_none_or(|complaint| matches!(complaint, "goes-flat" | "not-charging" | "hot-only"));
-        (probe.state != "running" || starts) && !(runs_on && Self::is_live(probe))
+        let mild = self.request.air.is_none_or(|air| air >= MILD);
+        let starts = complaint.is_none_or(|complaint| match complaint {
+            "goes-flat" | "not-charging" | "hot-only" => true,
+            other => other == COLD_ONLY && mild,
+        });
+        let cranks = probe.crank_seconds > 0.0 && self.is_blocked();
+        (probe.state != "running" || starts) && !(runs_on && Self::is_live(probe)) && !cranks
+    }
+
+    /// Whether the engine could not be turned by hand when it was last tried: then nobody cranks it.
+    fn is_blocked(&self) -> bool {
+        let last = self.known.entries.iter().rev().find(|entry| match entry {
+            Entry::Took(probe, _) => matches!(probe.sort, Sort::Turn(_)),
+            Entry::Tried { .. } => true,
+            _ => false,
+        });
+        matches!(last, Some(Entry::Took(_, Reading::Word(word))) if word == BLOCKED)
     }
 
     /// Access minutes of the machine's places.

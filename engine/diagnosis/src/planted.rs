@@ -91,7 +91,8 @@ impl Planted {
     /// When the machine has no operating point.
     pub fn complaint(&mut self, machine: &Machine) -> Result<Option<&'static str>, Unsolvable> {
         let signs = self.signs(machine)?;
-        let mut best = (None, 0.0);
+        // What fits by less than half is nothing that anybody would come for.
+        let mut best = (None, 0.5);
         for known in COMPLAINTS {
             let fits = weight(known.name, &signs, &self.nominal);
             // Of what fits alike the first is said; a machine that starts as it should is no complaint.

@@ -3,12 +3,13 @@
 //! Promise: nothing here depends on how the readings came, only on what they are.
 
 use libm::log2;
-use machine::Machine;
+use machine::{Machine, Signs};
 
 use crate::advice::{Advice, Reason, Step, Stop, SuspectShare, Verdict};
 use crate::atlas::Atlas;
+use crate::complaint::{COLD_ONLY, fails_in_the_cold};
 use crate::delegates::Delegates;
-use crate::field::{Field, Taken};
+use crate::field::{Beyond, Field, Taken};
 use crate::inference::{self, Belief};
 use crate::plan;
 use crate::proof::{self, Proof};
@@ -21,6 +22,8 @@ const TOO_WILD: f64 = 1.5;
 const WILD: f64 = 0.5;
 /// A machine that is so likely sound is not measured further.
 const NOTHING_WRONG: f64 = 0.9;
+/// A fault that makes a machine fail in the cold by so much oftener than a sound one, or less, is not why it does.
+const NO_OFTENER: f64 = 0.05;
 /// Above this no check is made before a verdict is acted on.
 const SURE: f64 = 0.995;
 /// A reading is taken again before a remedy on suspicion where that takes at most this share of the remedy's minutes.
@@ -81,7 +84,8 @@ impl Turn<'_> {
             advice.stop = Some(Stop::NoneOfThese);
             return advice;
         }
-        if !fixed && winner == [0] && share >= NOTHING_WRONG && repeat.is_none() {
+        let sound = if winner == [0] { share.max(self.only_cold()) } else { self.only_cold() };
+        if !fixed && sound >= NOTHING_WRONG && repeat.is_none() {
             advice.stop = Some(Stop::NotWorthMore);
             return advice;
         }
@@ -122,6 +126,36 @@ impl Turn<'_> {
             advice.stop = Some(Stop::NotWorthMore);
         }
         advice
+    }
+
+    /// Of a machine that fails only on cold mornings: how likely it is that no fault is why, that what it may have makes it
+    /// fail there no oftener than a sound one. Zero for other complaints.
+    fn only_cold(&self) -> f64 {
+        if self.known.complaint.is_none_or(|complaint| complaint.name != COLD_ONLY) {
+            return 0.0;
+        }
+        let Field { worlds, beyond, .. } = self.field;
+        let of_cast = self.atlas.signs.iter().zip(&self.belief.worlds()[..self.atlas.signs.len()]);
+        let mut fails: Vec<(f64, f64)> = vec![(0.0, 0.0); self.belief.suspects().len()];
+        let mut note = |world: usize, signs: &Signs, belief: f64| {
+            let (all, failing) = &mut fails[worlds.suspect_of(world) as usize];
+            *all += belief;
+            *failing += belief * fails_in_the_cold(signs, &self.atlas.nominal);
+        };
+        for (world, (signs, belief)) in of_cast.enumerate() {
+            note(world, signs, *belief);
+        }
+        for (world, other) in (self.atlas.signs.len()..).zip(beyond) {
+            let signs = match other {
+                Beyond::Drawn(_, _, signs) => signs,
+                Beyond::Sometimes(world, _) => &self.atlas.signs[*world as usize],
+            };
+            note(world, signs, self.belief.worlds()[world]);
+        }
+        let share = |(all, failing): (f64, f64)| if all > 0.0 { failing / all } else { 1.0 };
+        let sound = share(fails[0]);
+        let innocent = fails.iter().filter(|fails| share(**fails) <= sound + NO_OFTENER);
+        innocent.map(|(all, _)| all).sum()
     }
 
     /// The reading on which a remedy tried on suspicion rests, where it is soon taken again.

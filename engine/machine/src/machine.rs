@@ -8,6 +8,7 @@ use std::collections::BTreeMap;
 use circuit::{Law, Network, Solution};
 use quantity::{Amps, Celsius, Ohms};
 
+use crate::kind::engine;
 use crate::kind::spec::{Terminals, Want};
 use crate::lower::{Lower, Mechanics};
 use crate::sheet::{Part, Sheet};
@@ -172,6 +173,9 @@ impl Machine {
         self.values.extend_from_slice(&part.values);
         for (field, _) in &part.conditions {
             self.values[values + field] = 0.0;
+        }
+        if kind.name == "engine" {
+            engine::complete(&mut self.values[values..]);
         }
         self.parts.push(Layout { values, slots, terminals });
     }

@@ -14,12 +14,14 @@ mod failure;
 mod findings;
 mod fit;
 mod man;
+mod new;
 mod print;
 mod probes;
 mod read;
 mod schema;
 mod solve;
 mod trial;
+mod which;
 mod work;
 mod worksheet;
 
@@ -95,6 +97,8 @@ commands! {
     Battery in worksheet,
     Shunt in worksheet,
     WhatIf in worksheet,
+    New in new,
+    Which in which,
     Export in export,
     Schema in schema,
     Man in man,

@@ -16,11 +16,12 @@ use machine::Machine;
 use machine::probe::SINCE;
 use quantity::Dimension;
 
-use self::input::Input;
+pub(super) use self::input::Input;
 use super::Ending;
 use super::failure::{Failure, Kind};
 use super::findings;
 use super::print::Page;
+use super::worksheet;
 use crate::shop::job::{Entry, Job, JobError};
 use crate::shop::{sheets, tables};
 
@@ -72,6 +73,9 @@ odds          all suspects that matter
 NAME=VALUE    any other reading, as in volts@rest:battery.plus,battery.minus=13.1
 done          close the job
 quit          leave; `--resume` goes on";
+
+/// Air below which a start is planned in bursts, °C (estimate).
+const COLD: f64 = 5.0;
 
 impl Work {
     /// Runs the command.
@@ -522,8 +526,28 @@ impl Session<'_> {
         say::heading(self.page, text)?;
         say::suspects(self.page, advice, 5)?;
         say::reasons(self.page, advice)?;
+        let healthy = advice.suspects.first().is_some_and(|leader| leader.fault == "healthy");
+        if healthy && stop == Stop::NotWorthMore {
+            self.nothing_to_repair()?;
+        }
         say::paragraph(self.page, "undo takes back a reading, NAME=VALUE adds one, done closes the job.")?;
         self.prompt(advice, "")
+    }
+
+    /// The machine is as its sheet says: what a person can do who still has to start it, cold as it is.
+    fn nothing_to_repair(&mut self) -> Result<(), Failure> {
+        say::heading(self.page, "There is nothing to repair in what was measured")?;
+        let said = |wanted: &str| self.has(|entry| matches!(entry, Entry::Complaint { value } if value == wanted));
+        let air = self.job.standing().into_iter().rev().find_map(|entry| match entry {
+            Entry::Air { value } => quantity::read_loosely(value, Dimension::Temperature).ok(),
+            _ => None,
+        });
+        let cold = said("cold-only") || said("cranks-slowly");
+        let Some(air) = air.filter(|air| cold && *air < COLD) else { return Ok(()) };
+        let (machine, air) = (self.machine.clone(), quantity::show(air, Dimension::Temperature));
+        // A sheet without all that a start in time needs still has its verdict.
+        let _ = worksheet::cold_plan(self.page, &machine, &air);
+        Ok(())
     }
 
     fn proven(mut self, advice: &Advice) -> Result<Ending, Failure> {

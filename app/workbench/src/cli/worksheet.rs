@@ -6,6 +6,7 @@ use std::path::PathBuf;
 
 use calculator::{Answer, Cell, Entry, Fallback, Input, Origin, Refused, Sheet, Table, Want, Worksheet};
 use clap::{Arg, ArgAction, ArgMatches, Command, value_parser};
+use machine::Machine;
 use serde_json::{Map, Value, json};
 
 use super::Ending;
@@ -96,6 +97,21 @@ impl Written {
         }
         Ok(Ending::Done)
     }
+}
+
+/// What a job says of a machine that is only cold: the plan of bursts, without plot and working.
+pub(super) fn cold_plan(page: &mut Page, machine: &Machine, air: &str) -> Result<(), Failure> {
+    let Some(worksheet) = calculator::find("cold") else { return Ok(()) };
+    let written = |name: &str| if name == "air" { vec![air.to_owned()] } else { Vec::new() };
+    let (_, answer) = worksheet.answer(Some(machine), written).map_err(refusal)?;
+    say::heading(page, &format!("{} at {air}", worksheet.title))?;
+    writeln!(page.out(), "{}", wrapped(&answer.headline, WIDTH))?;
+    for table in &answer.tables {
+        say::heading(page, &table.title)?;
+        rows(page, table)?;
+    }
+    section(page, "What to do", answer.advice.iter().map(String::as_str))?;
+    section(page, "Mind", answer.cautions.iter().copied())
 }
 
 fn examples(worksheet: &Worksheet) -> String {

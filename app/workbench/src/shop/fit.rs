@@ -7,6 +7,7 @@ use std::path::Path;
 
 use diagnosis::fit::{Compared, Fit, Fitted};
 use diagnosis::request::{self, Entry};
+use machine::sheet::Guess;
 use machine::{Machine, Probe, Seen};
 use quantity::{Dimension, Reading, show_with};
 use serde::Serialize;
@@ -15,7 +16,7 @@ use toml_edit::{DocumentMut, Item, Value, value};
 use super::advice::Asked;
 use super::refusal::Refusal;
 use super::sheets::{self, OpenError};
-use super::written;
+use super::{patterns, written};
 
 /// Values of which the readings say less are not told one by one, nor written.
 pub const SEEN: f64 = 0.01;
@@ -71,7 +72,8 @@ pub enum Unwritten {
     },
 }
 
-/// The sheet's text with the values that the readings see, comments kept.
+/// The sheet's text with the values that the readings see, comments kept. A guess of which the readings say more than
+/// half is one no more; one that they say less of keeps its two limits, moved out where the value lies beyond.
 ///
 /// # Errors
 /// When the text cannot be edited, or what comes out has a problem.
@@ -79,14 +81,20 @@ pub fn rewritten(machine: &Machine, text: &str, fit: &Fit) -> Result<String, Unw
     let mut document: DocumentMut = text.parse()?;
     for fitted in fit.values.iter().filter(|fitted| fitted.information >= SEEN) {
         let part = &machine.sheet.parts[fitted.part].name.name;
-        let table = document.get_mut("part").and_then(|parts| parts.get_mut(part)).and_then(Item::as_table_like_mut);
-        let Some(table) = table else { continue };
         for (field, dimension, number) in &fitted.writes {
+            let table =
+                document.get_mut("part").and_then(|parts| parts.get_mut(part)).and_then(Item::as_table_like_mut);
+            let Some(table) = table else { continue };
             let mut new = written(*number, *dimension);
             if let Some(old) = table.get(field).and_then(Item::as_value) {
                 *new.decor_mut() = old.decor().clone();
             }
             table.insert(field, value(new));
+            let known = fitted.information > KNOWN;
+            if let (true, Some(value)) = (known, table.get_mut(field).and_then(Item::as_value_mut)) {
+                patterns::unmark(value);
+            }
+            widen_guess(&mut document, machine, &format!("{part}.{field}"), (*number, *dimension), known);
         }
     }
     let text = document.to_string();
@@ -94,6 +102,37 @@ pub fn rewritten(machine: &Machine, text: &str, fit: &Fit) -> Result<String, Unw
     match (read.sheet, read.findings.first()) {
         (None, finding) => Err(Unwritten::Unsound(finding.map_or_else(String::new, |finding| finding.message.clone()))),
         _ => Ok(text),
+    }
+}
+
+/// Share of a value that the readings say, above which it is no guess any more.
+const KNOWN: f64 = 0.5;
+
+/// Takes a value that is known off the guesses, or moves the guess's limits out to a value that lies beyond.
+fn widen_guess(
+    document: &mut DocumentMut,
+    machine: &Machine,
+    path: &str,
+    (number, dimension): (f64, Dimension),
+    known: bool,
+) {
+    let Some(guesses) = document.get_mut("guess").and_then(Item::as_table_like_mut) else { return };
+    if known {
+        guesses.remove(path);
+        return;
+    }
+    let of = |guess: &&Guess| {
+        let part = &machine.sheet.parts[guess.part];
+        format!("{}.{}", part.name.name, part.kind.fields[guess.field].name) == path
+    };
+    let guess = machine.sheet.guesses.iter().find(of);
+    let Some((guess, limits)) = guess.zip(guesses.get_mut(path).and_then(Item::as_array_mut)) else { return };
+    // Rounded outwards, so that the value as written lies within.
+    if number < guess.low {
+        limits.replace(0, written(0.999 * number, dimension));
+    }
+    if number > guess.high {
+        limits.replace(1, written(1.001 * number, dimension));
     }
 }
 

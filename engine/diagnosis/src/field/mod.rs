@@ -19,7 +19,7 @@ use std::collections::BTreeMap;
 
 use libm::{exp, log};
 use machine::probe::SINCE;
-use machine::{Machine, Observer};
+use machine::{Machine, Observer, Signs};
 
 use crate::atlas::Atlas;
 use crate::cast::Draw;
@@ -124,8 +124,9 @@ impl Field {
 
 /// A world beyond the cast.
 pub(crate) enum Beyond {
-    /// Drawn for this job: what is left of its faults now, each with the axis of its severity, and its place.
-    Drawn(Vec<(u32, usize)>, Draw),
+    /// Drawn for this job: what is left of its faults now, each with the axis of its severity, its place, and what it made
+    /// its owner say.
+    Drawn(Vec<(u32, usize)>, Draw, Signs),
     /// A world of the cast whose fault is present with this probability whenever one looks.
     Sometimes(u32, f64),
 }
@@ -383,8 +384,8 @@ impl<'a> Sources<'a> {
 
     fn beyond(&self, seen: &Seen, sometimes: &Sometimes) -> Vec<Beyond> {
         let now = self.fixed_by(&self.tried_before(self.known.entries.len()));
-        let drawn = seen.subjects.iter().zip(&seen.draws);
-        let drawn = drawn.map(|(subject, draw)| Beyond::Drawn(subject.left(&now), *draw));
+        let drawn = seen.subjects.iter().zip(&seen.draws).zip(&seen.signs);
+        let drawn = drawn.map(|((subject, draw), signs)| Beyond::Drawn(subject.left(&now), *draw, *signs));
         drawn.chain(sometimes.worlds().map(|(world, presence)| Beyond::Sometimes(world, presence))).collect()
     }
 }

@@ -117,6 +117,14 @@ impl Belief {
         (0..worlds.suspects() as u32).map(|suspect| self.log_evidence_of(worlds, suspect)).collect()
     }
 
+    /// Natural log of the probability of all readings, whoever is to blame, none of these included.
+    pub fn log_evidence_of_all(&self, worlds: &Worlds) -> f64 {
+        let none = worlds.none_of_these();
+        let parts =
+            [log(1.0 - none) + log_sum(&self.log_weight, 0..self.log_weight.len()), log(none) + self.log_evidence_none];
+        log_sum(&parts, 0..2)
+    }
+
     fn log_evidence_of(&self, worlds: &Worlds, suspect: u32) -> f64 {
         let prior = worlds.log_suspect_prior()[suspect as usize];
         let own = worlds.of_suspect(suspect).iter().map(|&world| world as usize);

@@ -9,7 +9,7 @@ mod connector;
 mod control_unit;
 mod diode;
 mod drive;
-mod engine;
+pub(crate) mod engine;
 mod fuse;
 mod horn;
 mod ignition;

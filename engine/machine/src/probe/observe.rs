@@ -45,7 +45,19 @@ pub struct Signs {
     pub blows: bool,
     /// Current drawn from the battery at rest, amperes.
     pub rest_draw: f64,
+    /// Current into the battery while the engine runs, amperes.
+    pub charge: f64,
+    /// Shaft speed of the motor while it turns its engine on a cold morning.
+    pub cold_speed: f64,
+    /// The same in mild air.
+    pub mild_speed: f64,
+    /// Shaft speed of the motor below which the engine does not fire; zero where the sheet does not say.
+    pub fires_above: f64,
 }
+
+/// Air of a cold morning, and mild air (estimates).
+const COLD_MORNING: Celsius = Celsius(-8.0);
+const MILD: Celsius = Celsius(20.0);
 
 /// Observes machines; keeps buffers from one to the next.
 #[derive(Clone, Debug, Default)]
@@ -69,21 +81,44 @@ struct Tour<'a> {
 #[derive(Clone, Debug, Default)]
 pub struct Program {
     /// `on` and `held` first: they have been tried before the technician comes, and lamps are compared with `on`.
-    states: Vec<(OperatingState, Vec<usize>)>,
+    stops: Vec<Stop>,
     tried: usize,
+}
+
+/// An operating state that is looked at.
+#[derive(Clone, Debug)]
+struct Stop {
+    state: OperatingState,
+    /// The probes made in it.
+    probes: Vec<usize>,
+    /// Its air, where it is not that of the day.
+    air: Option<Celsius>,
+}
+
+impl Stop {
+    fn today(state: OperatingState) -> Self {
+        Self { state, probes: Vec::new(), air: None }
+    }
 }
 
 impl Program {
     /// Groups probes by state.
     pub fn new(machine: &Machine, probes: &[Probe]) -> Self {
         let mut program = Self::default();
-        for name in ["on", "held", "rest"] {
+        for name in ["on", "held", "rest", "running"] {
             if let Ok(state) = machine.state(name) {
-                program.states.push((state, Vec::new()));
-                program.tried += usize::from(name != "rest");
+                program.stops.push(Stop::today(state));
+                program.tried += usize::from(matches!(name, "on" | "held"));
             }
         }
         program.group(machine, probes);
+        // What its owner has seen on other days.
+        if machine.sheet.parts.iter().any(|part| part.kind.name == "engine")
+            && let Ok(held) = machine.state("held")
+        {
+            let on_days = [COLD_MORNING, MILD].map(|air| Stop { air: Some(air), ..Stop::today(held.clone()) });
+            program.stops.extend(on_days);
+        }
         program
     }
 
@@ -96,11 +131,11 @@ impl Program {
 
     fn group(&mut self, machine: &Machine, probes: &[Probe]) {
         for (index, probe) in probes.iter().enumerate() {
-            let known = self.states.iter_mut().find(|(state, _)| state.name == probe.state);
-            if let Some((_, of_state)) = known {
-                of_state.push(index);
+            let known = self.stops.iter_mut().find(|stop| stop.state.name == probe.state);
+            if let Some(stop) = known {
+                stop.probes.push(index);
             } else if let Ok(state) = machine.state(&probe.state) {
-                self.states.push((state, vec![index]));
+                self.stops.push(Stop { probes: vec![index], ..Stop::today(state) });
             }
         }
     }
@@ -115,11 +150,11 @@ impl Observer {
     /// Machines observed from now on are near this one: they are solved as changes of it, state by state. What they show
     /// depends on the base by rounding only, and on nothing else that was observed before.
     pub fn start_from(&mut self, machine: &Machine, program: &Program, edits: &[Edit], air: Option<Celsius>) {
-        self.solvers.resize(program.states.len(), Solver::new());
-        for (solver, (state, _)) in self.solvers.iter_mut().zip(&program.states) {
+        self.solvers.resize(program.stops.len(), Solver::new());
+        for (solver, stop) in self.solvers.iter_mut().zip(&program.stops) {
             std::mem::swap(&mut self.bench.solver, solver);
             // A base without a solution is an empty base: what is near it is solved in full.
-            let _ = self.bench.solve_base(machine, &Setting { state, edits, air });
+            let _ = self.bench.solve_base(machine, &Setting { state: &stop.state, edits, air: stop.air.or(air) });
             std::mem::swap(&mut self.bench.solver, solver);
         }
     }
@@ -152,7 +187,7 @@ impl Observer {
     fn look(&mut self, tour: &Tour<'_>, edits: &mut Vec<Edit>, seen: &mut [Seen]) -> Result<bool, Unsolvable> {
         self.signs = Signs::default();
         let mut on: Option<OperatingPoint> = None;
-        for number in 0..tour.program.states.len() {
+        for number in 0..tour.program.stops.len() {
             self.swap_solver(number);
             let again = self.look_at(tour, number, edits, &mut on, seen);
             self.swap_solver(number);
@@ -180,7 +215,15 @@ impl Observer {
         seen: &mut [Seen],
     ) -> Result<bool, Unsolvable> {
         let Tour { machine, program, probes, air } = *tour;
-        let (state, of_state) = &program.states[number];
+        let Stop { state, probes: of_state, air: other_day } = &program.stops[number];
+        let air = other_day.or(air);
+        if other_day.is_some() {
+            // What it did on another day is not worth losing today's readings for.
+            if let Ok(point) = self.bench.solve(machine, &Setting { state, edits, air }) {
+                self.note_other_day(machine, air, &point);
+            }
+            return Ok(false);
+        }
         let point = self.bench.solve(machine, &Setting { state, edits, air })?;
         if number < program.tried && self.keep_blown(machine, &point, edits) {
             self.signs.blows = true;
@@ -250,7 +293,25 @@ impl Observer {
                     self.signs.rest_draw = -point.state.solution.current(battery).0;
                 }
             }
+            "running" => {
+                if let Some(battery) = machine.battery_branch() {
+                    self.signs.charge = point.state.solution.current(battery).0;
+                }
+            }
             _ => {}
+        }
+    }
+
+    /// How fast the engine is turned in other air than today's.
+    fn note_other_day(&mut self, machine: &Machine, air: Option<Celsius>, point: &OperatingPoint) {
+        let settled = point.pulled().is_none();
+        let turning = point.state.rotors.iter().find(|rotor| settled && rotor.turning && rotor.engaged);
+        let speed = turning.map_or(0.0, |rotor| rotor.speed.0);
+        self.signs.fires_above = machine.fires_above();
+        if air == Some(COLD_MORNING) {
+            self.signs.cold_speed = speed;
+        } else {
+            self.signs.mild_speed = speed;
         }
     }
 
@@ -417,6 +478,15 @@ impl Machine {
         const BY_ITSELF: f64 = 0.0;
         let part = self.branches()[fuse].part;
         self.slot(part, "resets").map_or(true, |slot| self.values()[slot] != BY_ITSELF)
+    }
+
+    /// Shaft speed of the motor below which the engine does not fire, rad/s; zero where the sheet does not say.
+    fn fires_above(&self) -> f64 {
+        let own = |kind: &str, field: &str| {
+            let part = self.sheet.parts.iter().position(|part| part.kind.name == kind)?;
+            self.value_with(part, field, &[]).filter(|value| !value.is_nan())
+        };
+        own("engine", "fires-above").zip(own("drive", "ratio")).map_or(0.0, |(speed, ratio)| speed * ratio)
     }
 
     /// Whether a running engine takes the motor along: its one-way clutch does not let go.

@@ -364,7 +364,8 @@ impl Machine {
             }
             Sort::Turn(part) => {
                 probe.title = format!("turn the {} by hand", title_of(part));
-                "ignition off".clone_into(&mut probe.caution);
+                "ignition off; one that does not turn is not cranked: plug out and grounded first, face and flame away, liquid may spray"
+                    .clone_into(&mut probe.caution);
                 probe.minutes = 1.0;
             }
             Sort::Look(part) => {

@@ -162,6 +162,9 @@ pub struct Engine {
 }
 
 impl Engine {
+    /// Torque to break away over friction (estimate).
+    pub const STICKING: f64 = 1.2;
+
     /// Mean torque that the gas takes from a crankshaft turned evenly: what leaks past the rings does not come back.
     pub fn gas_torque(&self, speed: RadiansPerSecond) -> NewtonMeters {
         let Some(cylinder) = &self.cylinder else { return NewtonMeters(0.0) };
