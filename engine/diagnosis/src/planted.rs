@@ -42,6 +42,9 @@ pub enum Unanswered {
     Unsolvable(#[from] Unsolvable),
 }
 
+/// A complaint that fits by less, beyond what the machine did before, is none.
+const HARDLY: f64 = 0.25;
+
 impl Planted {
     /// Plants faults, each at a severity in SI (ignored where the fault has none).
     ///
@@ -91,10 +94,10 @@ impl Planted {
     /// When the machine has no operating point.
     pub fn complaint(&mut self, machine: &Machine) -> Result<Option<&'static str>, Unsolvable> {
         let signs = self.signs(machine)?;
-        // What fits by less than half is nothing that anybody would come for.
-        let mut best = (None, 0.5);
+        // Nobody comes for what the machine did before it had its faults, nor for what hardly fits.
+        let mut best = (None, HARDLY);
         for known in COMPLAINTS {
-            let fits = weight(known.name, &signs, &self.nominal);
+            let fits = weight(known.name, &signs, &self.nominal) - weight(known.name, &self.nominal, &self.nominal);
             // Of what fits alike the first is said; a machine that starts as it should is no complaint.
             let shows = known.name != "nothing-happens" || self.nominal.spins;
             if fits > best.1 && shows {

@@ -22,6 +22,10 @@ const TOO_WILD: f64 = 1.5;
 const WILD: f64 = 0.5;
 /// A machine that is so likely sound is not measured further.
 const NOTHING_WRONG: f64 = 0.9;
+/// Odds of the sound machine below which nobody says that the cold alone is why.
+const MAY_BE_SOUND: f64 = 0.05;
+/// How often the sound machine may fail in the cold for that.
+const SOUND_FAILS: f64 = 0.5;
 /// A fault that makes a machine fail in the cold by so much oftener than a sound one, or less, is not why it does.
 const NO_OFTENER: f64 = 0.05;
 /// Above this no check is made before a verdict is acted on.
@@ -154,6 +158,9 @@ impl Turn<'_> {
         }
         let share = |(all, failing): (f64, f64)| if all > 0.0 { failing / all } else { 1.0 };
         let sound = share(fails[0]);
+        if fails[0].0 < MAY_BE_SOUND || sound > SOUND_FAILS {
+            return 0.0;
+        }
         let innocent = fails.iter().filter(|fails| share(**fails) <= sound + NO_OFTENER);
         innocent.map(|(all, _)| all).sum()
     }
