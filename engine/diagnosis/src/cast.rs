@@ -233,3 +233,50 @@ fn guessed(machine: &Machine) -> Vec<Shared> {
     };
     machine.sheet.guesses.iter().enumerate().map(shared).collect()
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    const HEATER: &str = r#"
+        sheet = 1
+        [machine]
+        id = "heater"
+        [part.battery]
+        kind = "source"
+        plus = "feed"
+        minus = "frame"
+        voltage = "12 V"
+        [part.heater]
+        kind = "resistance"
+        from = "feed"
+        to = "frame"
+        resistance = "4 ohm"
+    "#;
+
+    fn machine(guess: &str) -> Machine {
+        Machine::new(machine::sheet::read(&format!("{HEATER}{guess}")).sheet.unwrap())
+    }
+
+    #[test]
+    fn law_a_guess_takes_all_of_its_range_and_no_more() {
+        let guessed = machine("[guess]\n\"heater.resistance\" = [\"2 ohm\", \"8 ohm\"]\n");
+        let slot = guessed.slot(guessed.part("heater").unwrap(), "resistance").unwrap();
+        let cast = Cast::new(&guessed, 64);
+        let drawn = |world: usize| Edit::made(&cast.world(world).edits, slot, guessed.values()[slot]);
+        let ohms: Vec<f64> = (0..64).map(drawn).collect();
+        let (least, most) = (ohms.iter().copied().fold(9.0, f64::min), ohms.iter().copied().fold(0.0, f64::max));
+        assert!((2.0..2.2).contains(&least) && (7.4..=8.0).contains(&most), "{least} to {most}");
+        // Even in the logarithm: as many below the geometric middle as above.
+        let below = ohms.iter().filter(|ohms| **ohms < 4.0).count();
+        assert!((30..=34).contains(&below), "{below}");
+    }
+
+    #[test]
+    fn law_a_sheet_without_guesses_has_no_axis_for_them() {
+        let (plain, guessed) = (machine(""), machine("[guess]\n\"heater.resistance\" = [\"2 ohm\", \"8 ohm\"]\n"));
+        let axes = |machine: &Machine| [false, true].map(|both| Cast::new(machine, 4).axes(both));
+        assert_eq!(axes(&plain), [AXES, AXES + 1]);
+        assert_eq!(axes(&guessed), [GUESSED + 1, GUESSED + 1]);
+    }
+}

@@ -13,7 +13,7 @@ use super::Ending;
 use super::failure::Failure;
 use super::findings::usable;
 use super::print::{Page, WIDTH, wrapped};
-use super::work::say;
+use super::say;
 use crate::shop::advice::{Advised, Asked, advise, desk};
 use crate::shop::sheets;
 

@@ -12,7 +12,7 @@ use super::Ending;
 use super::failure::Failure;
 use super::findings::machine_of;
 use super::print::{DIM, Page, WIDTH, wrapped};
-use super::work::say;
+use super::say;
 use crate::shop::coverage::{Covered, question};
 
 /// Show which faults cannot be told apart, and what would split them

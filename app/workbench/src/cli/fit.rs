@@ -11,10 +11,11 @@ use super::Ending;
 use super::failure::{Failure, Kind};
 use super::findings::usable;
 use super::print::{DIM, Page, WIDTH, wrapped};
-use super::work::say;
+use super::say;
 use crate::shop::advice::air;
-use crate::shop::fit::{SEEN, Told, Unwritten, as_seen, keep, listed, readings, rewritten};
+use crate::shop::fit::{SEEN, Told, as_seen, keep, listed, readings, rewritten};
 use crate::shop::sheets;
+use crate::shop::written::Unwritten;
 
 /// Fit a sheet's own values to readings of a healthy machine
 ///

@@ -7,11 +7,11 @@ use clap::Args;
 
 use super::Ending;
 use super::failure::{Failure, Kind};
+use super::input::Input;
 use super::print::Page;
-use super::work::{Input, say};
-use crate::shop::fit::Unwritten;
+use super::say;
 use crate::shop::patterns::{Draft, PATTERNS, Pattern, called};
-use crate::shop::written::keep;
+use crate::shop::written::{Unwritten, keep};
 
 /// Make a sheet for a machine that has none
 ///
@@ -79,6 +79,13 @@ impl New {
             ask(&mut draft, &mut input, page)?;
         }
         let name = self.name.clone().unwrap_or_else(|| self.name_of_file(pattern));
+        let fits = |letter: char| letter.is_alphanumeric() || matches!(letter, '-' | '_');
+        if name.is_empty() || !name.chars().all(fits) {
+            let mended: String = name.trim().chars().map(|letter| if fits(letter) { letter } else { '-' }).collect();
+            return Err(Failure::new(Kind::Usage, format!("`{name}` cannot be the name of a machine"))
+                .hint("allowed: letters, digits, - and _")
+                .hint(format!("write --name {mended}")));
+        }
         let title = self.title.clone().unwrap_or_else(|| format!("{name}: {}", draft.title()));
         let (text, guessed) = draft.written(&name, &title).map_err(unwritten)?;
         let path = self.output.clone().unwrap_or_else(|| PathBuf::from(format!("{name}.toml")));

@@ -12,7 +12,7 @@ use super::Ending;
 use super::failure::Failure;
 use super::findings::usable;
 use super::print::{DIM, Page, WIDTH, wrapped};
-use super::work::say;
+use super::say;
 use crate::shop::advice::desk;
 use crate::shop::probes::{Listed, displayed_band, listed, place};
 use crate::shop::sheets;

@@ -12,7 +12,7 @@ use super::Ending;
 use super::failure::Failure;
 use super::findings::usable;
 use super::print::{Page, WIDTH, wrapped};
-use super::work::say;
+use super::say;
 use crate::shop::advice::Asked;
 use crate::shop::sheets;
 use crate::shop::which::{Compared, compare};
@@ -62,7 +62,8 @@ impl Which {
             let machine = usable(sheet, page)?;
             sheets.push((machine.sheet.id.clone(), machine, text));
         }
-        let compared = compare(sheets, &asked).map_err(|(sheet, refusal)| {
+        let compared = compare(sheets, &asked).map_err(|refused| {
+            let (sheet, refusal) = *refused;
             let failure = Failure::from(refusal);
             Failure::new(failure.kind, format!("{sheet}: {}", failure.source))
                 .hint("a reading has to have the same name on every sheet")

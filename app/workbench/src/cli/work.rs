@@ -1,9 +1,6 @@
 //! `work`: a whole job at the terminal, from complaint to repair check.
 //! Everything typed is kept before it is answered, so a job can be left at any moment and gone on with.
 
-mod input;
-pub(super) mod say;
-
 use std::path::PathBuf;
 use std::thread::JoinHandle;
 
@@ -16,12 +13,12 @@ use machine::Machine;
 use machine::probe::SINCE;
 use quantity::Dimension;
 
-pub(super) use self::input::Input;
 use super::Ending;
 use super::failure::{Failure, Kind};
 use super::findings;
+use super::input::Input;
 use super::print::Page;
-use super::worksheet;
+use super::{say, worksheet};
 use crate::shop::job::{Entry, Job, JobError};
 use crate::shop::{sheets, tables};
 

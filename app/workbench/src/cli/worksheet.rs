@@ -13,7 +13,7 @@ use super::Ending;
 use super::failure::{Failure, Kind};
 use super::findings::machine_of;
 use super::print::{BOLD, DIM, Page, WIDTH, wrapped};
-use super::work::say;
+use super::say;
 use crate::shop::plot;
 use crate::shop::written;
 

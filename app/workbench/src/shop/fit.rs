@@ -16,6 +16,7 @@ use toml_edit::{DocumentMut, Item, Value, value};
 use super::advice::Asked;
 use super::refusal::Refusal;
 use super::sheets::{self, OpenError};
+use super::written::Unwritten;
 use super::{patterns, written};
 
 /// Values of which the readings say less are not told one by one, nor written.
@@ -51,25 +52,6 @@ pub fn readings(machine: &Machine, texts: &[String]) -> Result<Vec<(Probe, Readi
     Ok(entries
         .filter_map(|entry| if let Entry::Took(probe, reading) = entry { Some((probe, reading)) } else { None })
         .collect())
-}
-
-/// Why a fitted sheet could not be written.
-#[derive(Debug, thiserror::Error)]
-pub enum Unwritten {
-    /// The text is no TOML to the writer.
-    #[error("the sheet's text cannot be edited: {0}")]
-    Text(#[from] toml_edit::TomlError),
-    /// What came out is no sheet.
-    #[error("the fitted sheet would have a problem: {0}")]
-    Unsound(String),
-    /// The disk refused.
-    #[error("cannot write `{path}`")]
-    Disk {
-        /// As given.
-        path: String,
-        /// What the system said.
-        source: io::Error,
-    },
 }
 
 /// The sheet's text with the values that the readings see, comments kept. A guess of which the readings say more than

@@ -12,8 +12,8 @@ use machine::{BadSetting, Machine};
 use quantity::show_with;
 use toml_edit::{Array, DocumentMut, Item, Table, TableLike, Value};
 
-use super::fit::Unwritten;
 use super::refusal::{Place, Reason, Refusal, listed};
+use super::written::Unwritten;
 
 /// A pattern as it is built in.
 #[derive(Clone, Copy, Debug)]

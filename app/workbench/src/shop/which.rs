@@ -19,17 +19,17 @@ pub struct Compared {
 ///
 /// # Errors
 /// At the first reading that one of them does not have, with that sheet's name.
-pub fn compare(sheets: Vec<(String, Machine, String)>, asked: &Asked) -> Result<Compared, (String, Refusal)> {
+pub fn compare(sheets: Vec<(String, Machine, String)>, asked: &Asked) -> Result<Compared, Box<(String, Refusal)>> {
     let mut requests = Vec::new();
     let (mut names, mut desks) = (Vec::new(), Vec::new());
     for (name, machine, text) in sheets {
-        requests.push(asked.request(&machine).map_err(|refusal| (name.clone(), refusal))?);
+        requests.push(asked.request(&machine).map_err(|refusal| Box::new((name.clone(), refusal)))?);
         desks.push(desk(machine, &text));
         names.push(name);
     }
     let answer = which(&mut desks, &requests).map_err(|(sheet, error)| {
         let refusal = Refusal::new(Reason::Value, Place::Reading, error.to_string(), "", "a reading of every sheet");
-        (names[sheet].clone(), refusal)
+        Box::new((names[sheet].clone(), refusal))
     })?;
     Ok(Compared { desks: names.into_iter().zip(desks).collect(), answer })
 }

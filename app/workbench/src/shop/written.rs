@@ -3,6 +3,25 @@
 use std::io;
 use std::path::Path;
 
+/// Why a sheet could not be written.
+#[derive(Debug, thiserror::Error)]
+pub enum Unwritten {
+    /// The text is no TOML to the writer.
+    #[error("the sheet's text cannot be edited: {0}")]
+    Text(#[from] toml_edit::TomlError),
+    /// What came out is no sheet.
+    #[error("the written sheet would have a problem: {0}")]
+    Unsound(String),
+    /// The disk refused.
+    #[error("cannot write `{path}`")]
+    Disk {
+        /// As given.
+        path: String,
+        /// What the system said.
+        source: io::Error,
+    },
+}
+
 /// Writes the text beside the file first and moves it over the old one: a full disk leaves the old one as it was.
 pub fn keep(path: &Path, text: &str) -> io::Result<()> {
     let beside = path.with_extension(format!("{}.part", std::process::id()));

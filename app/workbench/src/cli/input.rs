@@ -6,7 +6,7 @@ use std::io::{self, BufRead, IsTerminal, Write};
 use rustyline::DefaultEditor;
 use rustyline::error::ReadlineError;
 
-use super::super::print::Page;
+use super::print::Page;
 
 /// Where lines come from.
 pub enum Input {

@@ -6,7 +6,7 @@ use diagnosis::advice::{Advice, Band, Check, Step, Verdict};
 use machine::{Machine, Probe};
 use quantity::{Dimension, show};
 
-use super::super::print::{BOLD, DIM, Page, WIDTH, wrapped};
+use super::print::{BOLD, DIM, Page, WIDTH, wrapped};
 
 /// Columns of the labels at the left.
 const LABEL: usize = 11;
