@@ -58,6 +58,8 @@ fn law_every_pattern_gives_a_sound_sheet_whatever_is_answered() {
         assert_eq!(plain.guesses.len(), pattern.guesses.len(), "{name}");
         assert!(plain.questions.is_empty(), "{name}");
         assert_eq!(text.matches("  # a guess").count(), plain.guesses.len(), "{name}");
+        // What a question would have set and nobody answered is told apart from what is known.
+        assert!(text.contains("  # assumed"), "{name}");
         for question in &pattern.questions {
             for answer in &question.answers {
                 made(&[&name, "--answer", &format!("{}={}", question.name.name, answer.word)]);
@@ -86,7 +88,9 @@ fn what_cannot_be_taken_is_refused_with_what_could() {
         (vec!["new", "quad", "--unasked", "--answer", "capacity=3 V"], "is a voltage"),
         (vec!["new", "quad", "--unasked", "--answer", "colour=red"], "asks no question `colour`"),
         (vec!["new", "quad", "--unasked", "--answer", "capacity"], "QUESTION=ANSWER"),
-        (vec!["new", "quad", "--unasked", "--name", "two words"], "cannot be the name"),
+        (vec!["new", "quad", "--unasked", "--answer", "cable=10"], "10"),
+        // Told before anything is asked.
+        (vec!["new", "quad", "--name", "two words"], "cannot be the name"),
     ] {
         let output = program(&arguments, &folder);
         let error = String::from_utf8_lossy(&output.stderr).into_owned();

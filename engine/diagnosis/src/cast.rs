@@ -194,7 +194,9 @@ fn shared(machine: &Machine) -> Vec<Shared> {
         let mut add = |field: &str, axis: usize, low: f64, high: f64, factor: bool| {
             if let Ok(slot) = machine.slot(index, field) {
                 let nominal = machine.values()[slot];
-                if nominal.is_nan() {
+                // A guess says all that is known of a value.
+                let guessed = shared.iter().any(|known: &Shared| known.slot == slot);
+                if nominal.is_nan() || guessed {
                     return;
                 }
                 let (low, high, way) = if factor {
@@ -270,6 +272,18 @@ mod tests {
         // Even in the logarithm: as many below the geometric middle as above.
         let below = ohms.iter().filter(|ohms| **ohms < 4.0).count();
         assert!((30..=34).contains(&below), "{below}");
+    }
+
+    /// What healthy machines usually differ by is not laid over it: a voltage guessed outside of that is kept.
+    #[test]
+    fn law_a_guess_says_all_that_is_known_of_a_value() {
+        let guessed = machine("[guess]\n\"battery.voltage\" = [\"9 V\", \"12 V\"]\n");
+        let slot = guessed.slot(guessed.part("battery").unwrap(), "voltage").unwrap();
+        let cast = Cast::new(&guessed, 64);
+        for world in 0..64 {
+            let volts = Edit::made(&cast.world(world).edits, slot, guessed.values()[slot]);
+            assert!((9.0..=12.0).contains(&volts), "{volts}");
+        }
     }
 
     #[test]

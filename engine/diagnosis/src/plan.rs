@@ -223,6 +223,9 @@ impl Turn<'_> {
             Entry::Since(word) => matches!(SINCE[*word], "wash" | "rain" | "crash"),
             _ => false,
         });
+        if !wet {
+            return None;
+        }
         let blocked = |suspect: u32| {
             let fault = self.atlas.cast.suspects[suspect as usize].fault.as_ref();
             fault.is_some_and(|fault| fault.name.ends_with(":blocked"))
@@ -238,8 +241,7 @@ impl Turn<'_> {
             Entry::Took(probe, _) | Entry::Skipped(probe) => probe.name == *name,
             _ => false,
         });
-        (wet && !seen && odds >= MAY_BE_BLOCKED && self.request.has(self.atlas.probes[column].instrument()))
-            .then_some(column)
+        (!seen && odds >= MAY_BE_BLOCKED && self.request.has(self.atlas.probes[column].instrument())).then_some(column)
     }
 
     /// Whether a probe wants the battery connected.

@@ -4,6 +4,7 @@ use std::io::Write;
 use std::path::{Path, PathBuf};
 
 use clap::Args;
+use machine::sheet::is_name;
 
 use super::Ending;
 use super::failure::{Failure, Kind};
@@ -67,6 +68,8 @@ impl New {
         }
         let mut input = Input::new();
         let Some(pattern) = self.pattern(&mut input, page)? else { return Ok(Ending::No) };
+        // Before anything is asked: nobody answers seven questions for nothing.
+        let (name, path) = self.place(pattern)?;
         let mut draft = Draft::of(pattern).map_err(unwritten)?;
         for answer in &self.answers {
             let (name, text) = answer.split_once('=').ok_or_else(|| {
@@ -78,24 +81,11 @@ impl New {
         if !self.unasked {
             ask(&mut draft, &mut input, page)?;
         }
-        let name = self.name.clone().unwrap_or_else(|| self.name_of_file(pattern));
-        let fits = |letter: char| letter.is_alphanumeric() || matches!(letter, '-' | '_');
-        if name.is_empty() || !name.chars().all(fits) {
-            let mended: String = name.trim().chars().map(|letter| if fits(letter) { letter } else { '-' }).collect();
-            return Err(Failure::new(Kind::Usage, format!("`{name}` cannot be the name of a machine"))
-                .hint("allowed: letters, digits, - and _")
-                .hint(format!("write --name {mended}")));
-        }
         let title = self.title.clone().unwrap_or_else(|| format!("{name}: {}", draft.title()));
         let (text, guessed) = draft.written(&name, &title).map_err(unwritten)?;
-        let path = self.output.clone().unwrap_or_else(|| PathBuf::from(format!("{name}.toml")));
         if path == Path::new("-") {
             page.out().write_all(text.as_bytes())?;
             return Ok(Ending::Done);
-        }
-        if path.exists() && !self.replace {
-            return Err(Failure::new(Kind::CannotCreate, format!("`{}` is there already", path.display()))
-                .hint("give another --output or --name, or --replace to write over it"));
         }
         keep(&path, &text).map_err(|source| {
             Failure::new(Kind::CannotCreate, format!("cannot write `{}`: {source}", path.display()))
@@ -141,9 +131,25 @@ impl New {
         Ok(choice.first().copied())
     }
 
-    fn name_of_file(&self, pattern: Pattern) -> String {
-        let stem = self.output.as_deref().and_then(Path::file_stem).map(|stem| stem.to_string_lossy().into_owned());
-        stem.filter(|stem| stem != "-").unwrap_or_else(|| format!("my-{}", pattern.name))
+    /// What the sheet is called and where it goes.
+    fn place(&self, pattern: Pattern) -> Result<(String, PathBuf), Failure> {
+        let of_file = self.output.as_deref().filter(|path| *path != Path::new("-")).and_then(Path::file_stem);
+        let name = match (&self.name, of_file) {
+            (Some(name), _) => name.clone(),
+            (None, Some(stem)) => stem.to_string_lossy().into_owned(),
+            (None, None) => format!("my-{}", pattern.name),
+        };
+        if !is_name(&name) {
+            return Err(Failure::new(Kind::Usage, format!("`{name}` cannot be the name of a machine"))
+                .hint("allowed: letters, digits, - and _")
+                .hint("write it as in --name plot-mower"));
+        }
+        let path = self.output.clone().unwrap_or_else(|| PathBuf::from(format!("{name}.toml")));
+        if path != Path::new("-") && path.exists() && !self.replace {
+            return Err(Failure::new(Kind::CannotCreate, format!("`{}` is there already", path.display()))
+                .hint("give another --output or --name, or --replace to write over it"));
+        }
+        Ok((name, path))
     }
 }
 

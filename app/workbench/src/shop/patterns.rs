@@ -169,7 +169,8 @@ impl Draft {
         }
     }
 
-    /// A value for all fields of the question; a bare number has the usual unit.
+    /// A value for all fields of the question; a bare number has the usual unit, where there is only one: 10 of a cable
+    /// may be an area or a gauge.
     fn value(&self, question: usize, text: &str) -> Result<String, Refusal> {
         let mut written = text.trim().to_owned();
         for (part, field) in &self.questions()[question].sets {
@@ -177,8 +178,9 @@ impl Draft {
             let field = &known.kind.fields[*field];
             let path = format!("{}.{}", known.name.name, field.name);
             let bare = written.replace(',', ".").parse::<f64>().is_ok();
-            if let (true, Want::Quantity(dimension)) = (bare, field.want) {
-                let unit = dimension.example().split(' ').nth(1).unwrap_or_default();
+            if let (true, Want::Quantity(dimension)) = (bare, field.want)
+                && let Some(unit) = dimension.loose_unit()
+            {
                 written = format!("{written} {unit}");
             }
             self.machine.setting(&path, &written).map_err(|error| {
@@ -205,7 +207,7 @@ impl Draft {
         document.remove("question");
         document["machine"]["id"] = toml_edit::value(id);
         document["machine"]["title"] = toml_edit::value(title);
-        self.mark_guesses(&mut document);
+        self.mark(&mut document);
         let guessed = document.get("guess").and_then(Item::as_table_like).map_or(0, TableLike::len);
         if guessed == 0 {
             document.remove("guess");
@@ -268,30 +270,50 @@ impl Draft {
         }
     }
 
-    /// Says behind every guessed value that it is one.
-    fn mark_guesses(&self, document: &mut DocumentMut) {
+    /// Says behind every guessed value that it is one, and behind what an unanswered question leaves as the pattern has it.
+    fn mark(&self, document: &mut DocumentMut) {
         let guesses = document.get("guess").and_then(Item::as_table_like);
-        let paths: Vec<String> =
+        let guessed: Vec<String> =
             guesses.into_iter().flat_map(TableLike::iter).map(|(path, _)| path.to_owned()).collect();
-        for path in paths {
-            let Some((part, field)) = path.split_once('.') else { continue };
-            let Some(table) = document["part"].get_mut(part).and_then(Item::as_table_like_mut) else { continue };
-            if table.get(field).is_none() {
-                let Ok(index) = self.machine.part(part) else { continue };
-                let Ok(slot) = self.machine.slot(index, field) else { continue };
-                let number = self.machine.values()[slot];
-                let value = self.shown(index, slot - self.machine.layout(index).values, number);
-                table.insert(field, Item::Value(value));
+        let open = self.questions().iter().enumerate().filter(|(question, _)| !self.is_answered(*question));
+        let assumed = open.flat_map(|(_, question)| {
+            let words = question.answers.iter().flat_map(|answer| &answer.sets);
+            question.sets.iter().copied().chain(words.map(|(part, field, _)| (*part, *field)))
+        });
+        for (part, field) in assumed {
+            self.mark_one(document, part, field, ASSUMED);
+        }
+        for path in guessed {
+            let known = path.split_once('.').and_then(|(part, field)| {
+                let part = self.machine.part(part).ok()?;
+                Some((part, self.machine.slot(part, field).ok()? - self.machine.layout(part).values))
+            });
+            if let Some((part, field)) = known {
+                self.mark_one(document, part, field, MARK);
             }
-            if let Some(value) = table.get_mut(field).and_then(Item::as_value_mut) {
-                value.decor_mut().set_suffix(MARK);
-            }
+        }
+    }
+
+    /// Says something behind a value, written out where the pattern leaves it to its kind; a word that is left is not.
+    fn mark_one(&self, document: &mut DocumentMut, part: usize, field: usize, mark: &str) {
+        let known = &self.machine.sheet.parts[part];
+        let name = known.kind.fields[field].name;
+        let Some(table) = document["part"].get_mut(&known.name.name).and_then(Item::as_table_like_mut) else { return };
+        let number = self.machine.values()[self.machine.layout(part).values + field];
+        let is_number = matches!(known.kind.fields[field].want, Want::Quantity(_) | Want::Ratio { .. });
+        if table.get(name).is_none() && is_number && number.is_finite() {
+            table.insert(name, Item::Value(self.shown(part, field, number)));
+        }
+        if let Some(value) = table.get_mut(name).and_then(Item::as_value_mut) {
+            value.decor_mut().set_suffix(mark);
         }
     }
 }
 
 /// What stands behind a guessed value.
 const MARK: &str = "  # a guess";
+/// What stands behind a value that a question left as the pattern has it.
+const ASSUMED: &str = "  # assumed: nobody has read it";
 
 /// Takes the mark of a guess off a value.
 pub fn unmark(value: &mut Value) {
@@ -303,7 +325,7 @@ pub fn unmark(value: &mut Value) {
 /// What a new sheet begins with.
 fn heading(pattern: &str, guessed: usize) -> String {
     let guesses = match guessed {
-        0 => "Nothing in it is marked as a guess; what the pattern says of the class holds for the rest.".to_owned(),
+        0 => "No value in it is guessed between two others; what is not marked is the pattern's.".to_owned(),
         count => format!(
             "{count} values are guesses, marked so, each\n\
              # between the two of [guess]: advice reckons with all of that range. Correct what you learn and delete its\n\

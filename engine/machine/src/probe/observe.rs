@@ -83,6 +83,8 @@ pub struct Program {
     /// `on` and `held` first: they have been tried before the technician comes, and lamps are compared with `on`.
     stops: Vec<Stop>,
     tried: usize,
+    /// Shaft speed of the motor below which the engine does not fire, rad/s.
+    fires_above: f64,
 }
 
 /// An operating state that is looked at.
@@ -118,6 +120,7 @@ impl Program {
         {
             let on_days = [COLD_MORNING, MILD].map(|air| Stop { air: Some(air), ..Stop::today(held.clone()) });
             program.stops.extend(on_days);
+            program.fires_above = machine.fires_above();
         }
         program
     }
@@ -220,7 +223,8 @@ impl Observer {
         if other_day.is_some() {
             // What it did on another day is not worth losing today's readings for.
             if let Ok(point) = self.bench.solve(machine, &Setting { state, edits, air }) {
-                self.note_other_day(machine, air, &point);
+                self.note_other_day(air, &point);
+                self.signs.fires_above = program.fires_above;
             }
             return Ok(false);
         }
@@ -303,11 +307,10 @@ impl Observer {
     }
 
     /// How fast the engine is turned in other air than today's.
-    fn note_other_day(&mut self, machine: &Machine, air: Option<Celsius>, point: &OperatingPoint) {
+    fn note_other_day(&mut self, air: Option<Celsius>, point: &OperatingPoint) {
         let settled = point.pulled().is_none();
         let turning = point.state.rotors.iter().find(|rotor| settled && rotor.turning && rotor.engaged);
         let speed = turning.map_or(0.0, |rotor| rotor.speed.0);
-        self.signs.fires_above = machine.fires_above();
         if air == Some(COLD_MORNING) {
             self.signs.cold_speed = speed;
         } else {

@@ -25,6 +25,7 @@ mod walk;
 pub(crate) use meter::SORTS as METER_SORTS;
 pub use read::{Reading, read};
 pub use value::{Wrong, value};
+pub use walk::is_name;
 
 /// A sheet without problems.
 #[derive(Clone)]

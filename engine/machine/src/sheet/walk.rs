@@ -330,7 +330,7 @@ pub(super) fn type_of(value: &DeValue<'_>) -> &'static str {
 }
 
 /// Whether this can be a name: letters, digits, `-`, `_`.
-pub(super) fn is_name(text: &str) -> bool {
+pub fn is_name(text: &str) -> bool {
     let fits = |letter: char| letter.is_alphanumeric() || matches!(letter, '-' | '_');
     !text.is_empty() && text.chars().all(fits)
 }
