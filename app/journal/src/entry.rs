@@ -1,0 +1,97 @@
+//! What can be said of a job, one entry a thing.
+//! Promise: a field is only ever added, so that a journal of today can be read tomorrow.
+
+use serde::{Deserialize, Serialize};
+
+/// One thing said of a job.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(tag = "entry", rename_all = "kebab-case")]
+pub enum Entry {
+    /// The job begins.
+    Opened {
+        /// The machine's id.
+        machine: String,
+        /// Fingerprint of the sheet's text.
+        sheet: String,
+        /// Version of the engine.
+        engine: String,
+    },
+    /// What the owner says.
+    Complaint {
+        /// Name of the complaint, or `skip`.
+        value: String,
+    },
+    /// Air temperature.
+    Air {
+        /// As typed.
+        value: String,
+    },
+    /// What there is to measure with; all instruments where this was never said.
+    Instruments {
+        /// Their names.
+        value: Vec<String>,
+    },
+    /// A probe, a remedy tried or the owner's answer, with what it showed.
+    Reading {
+        /// Its name.
+        probe: String,
+        /// As typed.
+        value: String,
+    },
+    /// A remark in the technician's own words.
+    Note {
+        /// The remark.
+        text: String,
+    },
+    /// A picture.
+    Photo {
+        /// Name of its content, see [`crate::attachment`].
+        hash: String,
+        /// What it shows, in the technician's words; may be empty.
+        text: String,
+    },
+    /// The latest entry that can be taken back and still stands is taken back.
+    Undo,
+    /// What the technician was told.
+    Told {
+        /// The verdict's faults.
+        faults: Vec<String>,
+        /// Its probability.
+        probability: f64,
+        /// Whether it was proven.
+        proven: bool,
+    },
+    /// The job is closed.
+    Closed {
+        /// Whether the cause was proven.
+        proven: bool,
+    },
+    /// A closed job is gone on with.
+    Reopened,
+}
+
+impl Entry {
+    /// Whether [`Entry::Undo`] takes it back.
+    pub fn can_be_undone(&self) -> bool {
+        !matches!(self, Self::Opened { .. } | Self::Undo | Self::Told { .. } | Self::Closed { .. } | Self::Reopened)
+    }
+}
+
+/// An entry as the journal keeps it.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Kept {
+    /// Its number in the job, from 1.
+    pub number: u64,
+    /// What tells it from every other entry of every journal.
+    pub key: String,
+    /// When it was made, UTC, as in `2026-01-31T08:15:00Z`.
+    pub at: String,
+    /// What was said.
+    #[serde(flatten)]
+    pub entry: Entry,
+}
+
+/// A new key for an entry; whoever makes an entry gives it one, so that sending it twice keeps it once.
+pub fn key() -> String {
+    uuid::Uuid::now_v7().simple().to_string()
+}
