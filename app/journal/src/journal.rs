@@ -14,6 +14,8 @@ use crate::entry::{self, Entry, Kept};
 use crate::job::Job;
 use crate::sqlite;
 
+/// A job's name has so many characters at most.
+const LONGEST_NAME: usize = 80;
 /// So many daily backups are kept.
 const BACKUPS: usize = 7;
 
@@ -116,6 +118,18 @@ pub enum JournalError {
         /// As given.
         id: String,
     },
+    /// A job of that name is there already.
+    #[error("a job called `{id}` is there already")]
+    Taken {
+        /// As given.
+        id: String,
+    },
+    /// A name that no job can have.
+    #[error("`{found}` is no name for a job; it takes letters, digits, `-`, `_` and `.`, at most {LONGEST_NAME}")]
+    BadName {
+        /// As given.
+        found: String,
+    },
     /// A line that is not of a journal.
     #[error("line {line}: {found}")]
     BadLine {
@@ -153,7 +167,8 @@ impl JournalError {
             Self::Newer { .. } => "take the program that wrote it, or another journal with --journal".to_owned(),
             Self::NotAJournal { .. } => "take a file that `probewright job backup` or `work` has made".to_owned(),
             Self::NoJob { .. } => "`probewright job list` names them all".to_owned(),
-            Self::Disk { .. } | Self::Database { .. } | Self::BadLine { .. } => return None,
+            Self::Taken { id } => format!("`probewright job show {id}` shows it; take another name for a new one"),
+            Self::Disk { .. } | Self::Database { .. } | Self::BadName { .. } | Self::BadLine { .. } => return None,
         })
     }
 }
@@ -174,18 +189,36 @@ impl Journal {
         &self.path
     }
 
-    /// Begins a job of a machine whose sheet has this fingerprint and text.
+    /// Begins a job of a machine whose sheet has this fingerprint and text, under a name that is free or, where none is
+    /// given, under machine, day and number.
     ///
     /// # Errors
-    /// When it cannot be written.
-    pub fn begin(&self, machine: &str, sheet: (&str, &str), engine: &str) -> Result<Job, JournalError> {
-        let (fingerprint, text) = sheet;
+    /// When the name is taken or is none, or the job cannot be written.
+    pub fn begin(
+        &self,
+        name: Option<&str>,
+        machine: &str,
+        (fingerprint, text): (&str, &str),
+        engine: &str,
+    ) -> Result<Job, JournalError> {
+        if let Some(name) = name {
+            if !is_name(name) {
+                return Err(JournalError::BadName { found: name.to_owned() });
+            }
+            if self.read(|connection| read_job(connection, name))?.is_some() {
+                return Err(JournalError::Taken { id: name.to_owned() });
+            }
+        }
         let day = jiff::ZonedDateTime::now().strftime("%Y-%m-%d").to_string();
         let id = self.write(|transaction| {
             transaction.execute("INSERT OR IGNORE INTO sheet VALUES (?1, ?2)", [fingerprint, text])?;
             let mut number = 1;
             loop {
-                let id = format!("{machine}-{day}-{number}");
+                let id = match name {
+                    Some(name) if number == 1 => name.to_owned(),
+                    Some(name) => format!("{name}-{number}"),
+                    None => format!("{machine}-{day}-{number}"),
+                };
                 if transaction.execute("INSERT OR IGNORE INTO job VALUES (?1, ?2)", [id.as_str(), machine])? == 1 {
                     let opened = Entry::Opened {
                         machine: machine.to_owned(),
@@ -439,6 +472,12 @@ fn brief(job: &Job) -> Brief {
         closed: job.closed(),
         told: told.unwrap_or_default(),
     }
+}
+
+/// Whether a job can have that name: it goes into addresses and file names.
+pub(crate) fn is_name(name: &str) -> bool {
+    let allowed = |letter: char| letter.is_alphanumeric() || matches!(letter, '-' | '_' | '.');
+    (1..=LONGEST_NAME).contains(&name.len()) && !name.starts_with('.') && name.chars().all(allowed)
 }
 
 pub(crate) fn now() -> String {

@@ -159,7 +159,8 @@ fn parsed(text: &str) -> Result<Whole, String> {
             }
             Whole::Picture(picture)
         }
-        Line::Entry(entry) => Whole::Entry(entry),
+        Line::Entry(entry) if journal::is_name(&entry.job) => Whole::Entry(entry),
+        Line::Entry(entry) => return Err(JournalError::BadName { found: entry.job }.to_string()),
     })
 }
 

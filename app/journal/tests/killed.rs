@@ -25,7 +25,7 @@ fn law_no_acknowledged_entry_is_lost_or_doubled_when_the_program_is_killed() {
     let folder = Path::new(env!("CARGO_TARGET_TMPDIR")).join(format!("killed-{}", std::process::id()));
     let _ = std::fs::remove_dir_all(&folder);
     let file = folder.join("journal.db");
-    let job = Journal::open(&file).unwrap().begin("curlew", ("f00d", "sheet = 1\n"), "0.1.0").unwrap().id;
+    let job = Journal::open(&file).unwrap().begin(None, "curlew", ("f00d", "sheet = 1\n"), "0.1.0").unwrap().id;
     let mut acknowledged: Vec<String> = Vec::new();
     for kill in 0..KILLS {
         let name = "law_no_acknowledged_entry_is_lost_or_doubled_when_the_program_is_killed";

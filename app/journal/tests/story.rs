@@ -27,12 +27,12 @@ fn picture() -> Attachment {
 
 /// A journal with two jobs, one of them closed, with a picture.
 fn two_jobs(journal: &Journal) -> [String; 2] {
-    let first = journal.begin("curlew", SHEET, "0.1.0").unwrap().id;
+    let first = journal.begin(None, "curlew", SHEET, "0.1.0").unwrap().id;
     journal.record(&first, &key(), &Entry::Complaint { value: "one-click".into() }).unwrap();
     journal.record(&first, &key(), &reading("volts@rest:battery.plus,battery.minus", "12,9 V")).unwrap();
     journal.attach(&first, &key(), &picture(), "the plug, green inside").unwrap();
     journal.record(&first, &key(), &Entry::Closed { proven: true }).unwrap();
-    let second = journal.begin("curlew", SHEET, "0.1.0").unwrap().id;
+    let second = journal.begin(None, "curlew", SHEET, "0.1.0").unwrap().id;
     journal.record(&second, &key(), &Entry::Air { value: "-5".into() }).unwrap();
     [first, second]
 }
@@ -180,4 +180,15 @@ fn law_a_full_disk_and_a_place_that_cannot_be_written_are_told_plainly() {
     assert!(nowhere.to_string().contains("journal.db"), "{nowhere}");
     fs::write(folder.join("file"), "").unwrap();
     assert!(matches!(Journal::open(&folder.join("file/journal.db")), Err(JournalError::Disk { .. })));
+}
+
+#[test]
+fn law_a_job_has_the_name_that_it_was_given_once() {
+    let journal = Journal::open(&folder("given").join("journal.db")).unwrap();
+    assert_eq!(journal.begin(Some("saturday"), "curlew", SHEET, "0.1.0").unwrap().id, "saturday");
+    assert!(matches!(journal.begin(Some("saturday"), "curlew", SHEET, "0.1.0"), Err(JournalError::Taken { .. })));
+    for name in ["", "../x", "a b", ".hidden", "<b>"] {
+        let refused = journal.begin(Some(name), "curlew", SHEET, "0.1.0");
+        assert!(matches!(refused, Err(JournalError::BadName { .. })), "{name}");
+    }
 }

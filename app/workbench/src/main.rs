@@ -3,6 +3,7 @@
 
 mod cli;
 mod shop;
+mod web;
 
 fn main() -> std::process::ExitCode {
     cli::main()

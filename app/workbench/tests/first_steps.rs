@@ -3,13 +3,6 @@
 use super::bench::{run, tiny};
 
 #[test]
-fn alone_it_says_what_to_do_next() {
-    let said = run(&[]);
-    assert_eq!(said.code, 0);
-    assert!(said.out.contains("probewright solve SHEET"), "{}", said.out);
-}
-
-#[test]
 fn a_mistyped_command_is_a_usage_error_with_a_suggestion() {
     let said = run(&["slove", tiny()]);
     assert_eq!(said.code, 2);
@@ -18,7 +11,7 @@ fn a_mistyped_command_is_a_usage_error_with_a_suggestion() {
 
 #[test]
 fn help_teaches_by_examples_within_80_columns() {
-    for command in ["check", "solve", "read", "export", "schema", "man", "completions"] {
+    for command in ["check", "solve", "read", "export", "schema", "man", "completions", "serve", "job"] {
         let said = run(&[command, "--help"]);
         assert_eq!(said.code, 0, "{command}: {}", said.err);
         let examples = said.out.split("Examples:").nth(1).unwrap_or_default();

@@ -25,9 +25,12 @@ fn worked(sheet: &str, faults: &[(&str, f64)], complaint: &str) -> Worked {
     let planted: Vec<(Fault, f64)> =
         faults.iter().map(|(name, severity)| (machine.fault(name).unwrap(), *severity)).collect();
     let mut planted = Planted::new(&machine, &planted, Some(Celsius(18.0))).unwrap();
-    let job = fresh_job();
-    let mut child =
-        program().args(["work", &path, "--complaint", complaint, "--air", "18C", "--job"]).arg(&job).spawn().unwrap();
+    let journal = fresh_journal();
+    let mut child = program()
+        .args(["work", &path, "--complaint", complaint, "--air", "18C", "--journal"])
+        .arg(&journal)
+        .spawn()
+        .unwrap();
     let mut input = child.stdin.take().unwrap();
     let output = BufReader::new(child.stdout.take().unwrap());
     writeln!(input, "nothing\n0.14").unwrap();
@@ -52,7 +55,7 @@ fn worked(sheet: &str, faults: &[(&str, f64)], complaint: &str) -> Worked {
     }
     drop(input);
     child.wait().unwrap();
-    let _ = std::fs::remove_file(job);
+    let _ = std::fs::remove_dir_all(journal.parent().unwrap());
     worked
 }
 
@@ -67,13 +70,14 @@ fn program() -> Command {
     program
 }
 
-fn fresh_job() -> PathBuf {
+/// A journal in a folder of its own.
+fn fresh_journal() -> PathBuf {
     use std::sync::atomic::{AtomicUsize, Ordering};
     static COUNT: AtomicUsize = AtomicUsize::new(0);
     let number = COUNT.fetch_add(1, Ordering::Relaxed);
-    let path = Path::new(env!("CARGO_TARGET_TMPDIR")).join(format!("job-{}-{number}.jsonl", std::process::id()));
-    let _ = std::fs::remove_file(&path);
-    path
+    let folder = Path::new(env!("CARGO_TARGET_TMPDIR")).join(format!("work-{}-{number}", std::process::id()));
+    let _ = std::fs::remove_dir_all(&folder);
+    folder.join("journal.db")
 }
 
 fn proves(sheet: &str, faults: &[(&str, f64)], complaint: &str, cause: &str) -> Worked {
@@ -114,14 +118,14 @@ fn a_blown_main_fuse_is_proven_with_the_chafed_wire_behind_it() {
 #[test]
 fn the_worked_job_of_the_readme_is_what_the_program_prints() {
     let readme = std::fs::read_to_string(format!("{ROOT}/README.md")).unwrap();
-    let start = "```text\n$ probewright work machines/curlew.toml --job curlew.jsonl\n";
+    let start = "```text\n$ probewright work machines/curlew.toml --job curlew-slow\n";
     let shown = readme.split(start).nth(1).unwrap().split("\n```").next().unwrap();
     let typed: String =
         shown.lines().filter_map(|line| line.strip_prefix("> ")).map(|line| format!("{line}\n")).collect();
     let folder = Path::new(env!("CARGO_TARGET_TMPDIR")).join(format!("readme-{}", std::process::id()));
     std::fs::create_dir_all(&folder).unwrap();
     let mut child = program()
-        .args(["work", &format!("{ROOT}/machines/curlew.toml"), "--job", "curlew.jsonl"])
+        .args(["work", &format!("{ROOT}/machines/curlew.toml"), "--job", "curlew-slow", "--journal", "journal.db"])
         .current_dir(&folder)
         .spawn()
         .unwrap();
@@ -132,11 +136,11 @@ fn the_worked_job_of_the_readme_is_what_the_program_prints() {
     assert_eq!(String::from_utf8(output.stdout).unwrap().trim(), shown.trim());
 }
 
-/// Types some lines into `work` with a job file; gives what was printed and what was said beside it.
-fn typed(job: &Path, lines: &str) -> (String, String) {
+/// Types some lines into `work` with a journal and a job's name; gives what was printed and what was said beside it.
+fn typed(journal: &Path, lines: &str) -> (String, String) {
     let mut child = program()
-        .args(["work", &format!("{ROOT}/machines/curlew.toml"), "--job"])
-        .arg(job)
+        .args(["work", &format!("{ROOT}/machines/curlew.toml"), "--job", "a", "--journal"])
+        .arg(journal)
         .stderr(Stdio::piped())
         .spawn()
         .unwrap();
@@ -145,51 +149,48 @@ fn typed(job: &Path, lines: &str) -> (String, String) {
     (String::from_utf8(output.stdout).unwrap(), String::from_utf8(output.stderr).unwrap())
 }
 
+/// The entries of the job, one a line of JSON.
+fn entries(journal: &Path) -> String {
+    let shown = program().args(["job", "show", "a", "--json", "--journal"]).arg(journal).output().unwrap();
+    String::from_utf8(shown.stdout).unwrap()
+}
+
 #[test]
-fn a_job_that_was_left_goes_on_where_it_was_even_after_a_torn_line() {
-    let job = fresh_job();
-    let (first, _) = typed(&job, "one-click\nnothing\n15 C\n0.14\nquit\n");
+fn a_job_that_was_left_goes_on_where_it_was() {
+    let journal = fresh_journal();
+    let (first, _) = typed(&journal, "one-click\nnothing\n15 C\n0.14\nnote rust at the plug\nquit\n");
     assert!(first.contains("The job is kept"), "{first}");
-    let kept = std::fs::read_to_string(&job).unwrap();
-    assert_eq!(kept.lines().count(), 5, "{kept}");
-    // A crash in the middle of a line.
-    std::fs::write(&job, format!("{kept}{{\"at\":\"2026-")).unwrap();
-    let (second, beside) = typed(&job, "quit\n");
-    assert!(beside.contains("line 6 of the job cannot be read"), "{beside}");
+    assert_eq!(entries(&journal).lines().count(), 6, "{}", entries(&journal));
+    let (second, _) = typed(&journal, "skip\nquit\n");
     assert!(!second.contains("What does the owner say?") && second.contains("  name     "), "{second}");
-    let (third, _) = typed(&job, "skip\nquit\n");
-    assert!(third.contains("> skip"), "{third}");
-    assert!(std::fs::read_to_string(&job).unwrap().lines().last().unwrap().contains("\"skip\""));
-    std::fs::remove_file(job).unwrap();
+    assert!(second.contains("> skip"), "{second}");
+    assert!(entries(&journal).lines().last().unwrap().contains("\"skip\""));
+    let (third, _) = typed(&journal, "done\n");
+    assert!(third.contains("Closed without a proven cause"), "{third}");
+    typed(&journal, "quit\n");
+    assert!(entries(&journal).lines().last().unwrap().contains("\"reopened\""));
 }
 
 #[test]
 fn what_cannot_be_read_is_told_and_asked_for_again_and_undo_takes_back() {
-    let job = fresh_job();
+    let journal = fresh_journal();
     let lines = "it is broken\none-click\nnothing\n15 A\n15 C\nundo\n7 C\n0.14\nwhy\nlist\nbananas\nundo\nquit\n";
-    let (out, beside) = typed(&job, lines);
+    let (out, beside) = typed(&journal, lines);
     assert!(beside.contains("no complaint is called `it is broken`") && beside.contains("allowed: "), "{beside}");
     assert!(beside.contains("\"15 A\" is a current"), "{beside}");
     assert!(beside.contains("bananas"), "{beside}");
     assert!(out.contains("taken back: meter:leads = 0.14"), "{out}");
     assert!(out.contains("`take 2` takes the second"), "{out}");
-    let kept = std::fs::read_to_string(&job).unwrap();
+    let kept = entries(&journal);
     assert!(kept.contains("\"undo\"") && kept.contains("\"7 C\""), "{kept}");
-    std::fs::remove_file(job).unwrap();
 }
 
 #[test]
 fn a_job_of_another_machine_is_refused() {
-    let job = fresh_job();
-    std::fs::write(
-        &job,
-        "{\"at\":\"x\",\"entry\":\"opened\",\"machine\":\"moorhen\",\"sheet\":\"0\",\"engine\":\"0\"}\n",
-    )
-    .unwrap();
-    let (_, beside) = typed(&job, "");
-    assert!(
-        beside.contains("is a job of `moorhen`, not of `curlew`") || beside.contains("is a job of moorhen"),
-        "{beside}"
-    );
-    std::fs::remove_file(job).unwrap();
+    let journal = fresh_journal();
+    let moorhen = format!("{ROOT}/machines/moorhen.toml");
+    let begun = program().args(["job", "new", &moorhen, "--name", "a", "--journal"]).arg(&journal).output().unwrap();
+    assert_eq!(String::from_utf8(begun.stdout).unwrap(), "a\n");
+    let (_, beside) = typed(&journal, "");
+    assert!(beside.contains("`a` is a job of `moorhen`, not of `curlew`"), "{beside}");
 }

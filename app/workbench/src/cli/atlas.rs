@@ -15,7 +15,7 @@ use super::failure::Failure;
 use super::findings::usable;
 use super::print::{BOLD, DIM, Page, WIDTH, wrapped};
 use crate::shop::probes::displayed_band;
-use crate::shop::readings::{Spread, Told, as_healthy, bits, columns, spreads};
+use crate::shop::readings::{Spread, Told, as_healthy, bits, columns, middle, spreads};
 use crate::shop::{sheets, tables};
 
 /// Show the table of readings: what each fault would show on each probe
@@ -153,15 +153,6 @@ fn readings(desk: &Desk, chosen: &[usize], page: &mut Page) -> Result<(), Failur
     let alike = suspects.len() - 1 - rows.len();
     writeln!(out, "{DIM}{alike} other faults show what a healthy machine shows{DIM:#}\n")?;
     Ok(())
-}
-
-fn middle(probe: &Probe, spread: &Spread<'_>) -> String {
-    match (spread.word, spread.median, spread.over) {
-        (Some(word), _, _) => word.to_owned(),
-        (_, _, Some(over)) if over >= 0.5 => "OL".to_owned(),
-        (_, Some(median), _) => probe.display(median),
-        _ => "nothing".to_owned(),
-    }
 }
 
 fn in_full(probe: &Probe, spread: &Spread<'_>) -> [String; 3] {

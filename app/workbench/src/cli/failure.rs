@@ -4,6 +4,9 @@
 use std::error::Error;
 use std::io;
 
+use journal::JournalError;
+
+use crate::shop::journals::NoJournal;
 use crate::shop::refusal::{Place, Reason, Refusal};
 use crate::shop::sheets::{self, OpenError};
 
@@ -19,7 +22,6 @@ pub enum Kind {
     /// A file is not there.
     NoInput,
     /// Something that is needed does not answer.
-    #[expect(dead_code, reason = "the first thing to be unavailable is a journal on another machine")]
     Unavailable,
     /// A fault in the program itself.
     Internal,
@@ -75,7 +77,24 @@ impl Failure {
         self
     }
 
-    /// A failure to open a file; a missing one is told which sheets are beside it.
+    /// Something typed at a prompt, where no argument is to blame.
+    pub fn typed(refusal: Refusal) -> Self {
+        let hints = [Some(format!("allowed: {}", refusal.allowed)), refusal.hint.clone()];
+        Self { kind: Kind::Usage, source: refusal.into(), hints: hints.into_iter().flatten().collect() }
+    }
+
+    /// A file that cannot be read or made.
+    pub fn file(path: &std::path::Path, error: io::Error) -> Self {
+        let kind = match error.kind() {
+            io::ErrorKind::NotFound => Kind::NoInput,
+            io::ErrorKind::PermissionDenied => Kind::NoPermission,
+            io::ErrorKind::AlreadyExists => Kind::CannotCreate,
+            _ => Kind::Io,
+        };
+        Self::new(kind, format!("{}: {error}", path.display()))
+    }
+
+    /// A failure to open a sheet; a missing one is told which sheets are beside it.
     pub fn opening(path: &std::path::Path, error: OpenError) -> Self {
         let kind = match &error {
             OpenError::Missing { .. } => Kind::NoInput,
@@ -105,6 +124,39 @@ impl From<serde_json::Error> for Failure {
         match error.io_error_kind() {
             Some(kind) => io::Error::from(kind).into(),
             None => Self::new(Kind::Internal, error),
+        }
+    }
+}
+
+impl From<NoJournal> for Failure {
+    fn from(error: NoJournal) -> Self {
+        match error {
+            NoJournal::NoHome => Self::new(Kind::CannotCreate, error).hint("say where: --journal FILE"),
+            NoJournal::Journal(error) => error.into(),
+        }
+    }
+}
+
+impl From<JournalError> for Failure {
+    fn from(error: JournalError) -> Self {
+        let kind = match &error {
+            JournalError::Disk { source, .. } if source.kind() == io::ErrorKind::PermissionDenied => Kind::NoPermission,
+            JournalError::Disk { source, .. } if source.kind() == io::ErrorKind::NotFound => Kind::NoInput,
+            JournalError::Disk { .. } | JournalError::Full { .. } | JournalError::Database { .. } => Kind::Io,
+            JournalError::NotWritable { .. } => Kind::NoPermission,
+            JournalError::Busy { .. } => Kind::Unavailable,
+            JournalError::Damaged { .. }
+            | JournalError::Newer { .. }
+            | JournalError::NotAJournal { .. }
+            | JournalError::BadLine { .. } => Kind::BadData,
+            JournalError::NoJob { .. } => Kind::NoInput,
+            JournalError::Taken { .. } | JournalError::BadName { .. } => Kind::Usage,
+        };
+        let hint = error.hint();
+        let failure = Self::new(kind, error);
+        match hint {
+            Some(hint) => failure.hint(hint),
+            None => failure,
         }
     }
 }

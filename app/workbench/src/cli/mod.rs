@@ -14,6 +14,7 @@ mod failure;
 mod findings;
 mod fit;
 mod input;
+mod job;
 mod man;
 mod new;
 mod print;
@@ -21,13 +22,13 @@ mod probes;
 mod read;
 mod say;
 mod schema;
+mod serve;
 mod solve;
 mod trial;
 mod which;
 mod work;
 mod worksheet;
 
-use std::io::Write;
 use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::process::ExitCode;
 
@@ -89,6 +90,7 @@ commands! {
     Atlas in atlas,
     Advise in advise,
     Work in work,
+    Job in job,
     Trial in trial,
     Cold in worksheet,
     Drop in worksheet,
@@ -102,6 +104,7 @@ commands! {
     New in new,
     Which in which,
     Export in export,
+    Serve in serve,
     Schema in schema,
     Man in man,
     Completions in completions,
@@ -128,18 +131,6 @@ Exit codes: 0 done, 1 the answer is no, 2 usage, 65 bad data in a sheet,
 66 no such file, 70 a fault in probewright itself, 74 reading or writing
 broke off, 77 not allowed.";
 
-const FIRST_STEPS: &str = "\
-probewright computes what a meter shows on a machine, healthy or not.
-
-Start with a sheet, the text that says how a machine is wired:
-  probewright check SHEET             is the sheet sound?
-  probewright solve SHEET             every voltage and current
-  probewright read SHEET PROBE        what a meter shows, e.g.
-      volts@held:starter.plus,battery.minus
-
-`probewright --help` has more, `probewright solve --help` examples.
-";
-
 /// Runs what the arguments say; the exit code is the program's.
 pub fn main() -> ExitCode {
     let arguments = match Arguments::try_parse() {
@@ -159,7 +150,7 @@ pub fn main() -> ExitCode {
     let mut page = Page::new();
     let run = AssertUnwindSafe(|| match &arguments.command {
         Some(command) => command.run(&mut page),
-        None => first_steps(&mut page),
+        None => serve::Serve::default().run(&mut page),
     });
     let ended = catch_unwind(run).unwrap_or_else(|_| {
         Err(Failure::new(Kind::Internal, "probewright broke off; the fault is its own, not the sheet's")
@@ -173,11 +164,6 @@ pub fn main() -> ExitCode {
             ExitCode::from(failure.kind.exit_code())
         }
     }
-}
-
-fn first_steps(page: &mut Page) -> Result<Ending, Failure> {
-    page.out().write_all(FIRST_STEPS.as_bytes())?;
-    Ok(Ending::Done)
 }
 
 /// The whole command line as clap sees it, for man pages and completions.

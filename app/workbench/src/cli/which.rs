@@ -81,7 +81,7 @@ impl Which {
 fn print(compared: &Compared, page: &mut Page) -> Result<(), Failure> {
     let Answer { odds, next } = &compared.answer;
     for (sheet, odds) in compared.desks.iter().zip(odds) {
-        say::labeled(page, &say::odds(*odds), &format!("{}: {}", sheet.0, sheet.1.machine.sheet.title))?;
+        say::labeled(page, &crate::shop::words::odds(*odds), &format!("{}: {}", sheet.0, sheet.1.machine.sheet.title))?;
     }
     if odds.iter().any(|odds| *odds >= 0.95) {
         return Ok(());

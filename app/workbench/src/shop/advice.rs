@@ -6,7 +6,7 @@ use diagnosis::advice::{Advice, Check, Step, Verdict};
 use diagnosis::complaint::COMPLAINTS;
 use diagnosis::request::{self, BadRequest, INSTRUMENTS};
 use diagnosis::{Desk, Request};
-use machine::Machine;
+use machine::{Fault, Machine};
 use quantity::{Celsius, Dimension};
 use serde::Serialize;
 
@@ -60,7 +60,6 @@ impl Asked {
                 return Err(refused(&BadRequest::Confirm(request.confirm), Place::Confirm, text));
             }
         }
-        let stand = Stand::new(machine.clone());
         let faults = machine.faults();
         for text in &self.readings {
             let (name, value) = text.split_once('=').ok_or_else(|| {
@@ -69,25 +68,31 @@ impl Asked {
                     .with_hint("write it as in `volts@rest:battery.plus,battery.minus=12.6 V`")
             })?;
             let (name, value) = (name.trim(), value.trim());
-            request::entry(machine, &faults, name, value).map_err(|error| match &error {
-                BadRequest::Probe(bad) => Refusal { place: Place::Reading, ..stand.no_probe(name, bad) },
-                BadRequest::Remedy(_) => {
-                    let of = name.split_once('@').map_or("", |(_, part)| part);
-                    let remedies = faults.iter().map(|fault| (request::part_name(machine, fault), &fault.remedy.verb));
-                    let mut near: Vec<String> = remedies
-                        .filter(|(part, _)| *part == of)
-                        .map(|(part, verb)| format!("try:{verb}@{part}"))
-                        .collect();
-                    near.sort();
-                    near.dedup();
-                    Refusal { hint: did_you_mean(&near), ..refused(&error, Place::Reading, name) }
-                }
-                _ => refused(&error, Place::Reading, value),
-            })?;
+            reading(machine, &faults, name, value)?;
             request.readings.push((name.to_owned(), value.to_owned()));
         }
         Ok(request)
     }
+}
+
+/// Looks up a probe, remedy or answer and reads its value.
+///
+/// # Errors
+/// When the machine has none of that name, or the value is not of its kind.
+pub fn reading(machine: &Machine, faults: &[Fault], name: &str, value: &str) -> Result<request::Entry, Refusal> {
+    request::entry(machine, faults, name, value).map_err(|error| match &error {
+        BadRequest::Probe(bad) => Refusal { place: Place::Reading, ..Stand::new(machine.clone()).no_probe(name, bad) },
+        BadRequest::Remedy(_) => {
+            let of = name.split_once('@').map_or("", |(_, part)| part);
+            let remedies = faults.iter().map(|fault| (request::part_name(machine, fault), &fault.remedy.verb));
+            let mut near: Vec<String> =
+                remedies.filter(|(part, _)| *part == of).map(|(part, verb)| format!("try:{verb}@{part}")).collect();
+            near.sort();
+            near.dedup();
+            Refusal { hint: did_you_mean(&near), ..refused(&error, Place::Reading, name) }
+        }
+        _ => refused(&error, Place::Reading, value),
+    })
 }
 
 /// Advice for a request.
@@ -107,7 +112,11 @@ pub fn air(text: &str) -> Result<Celsius, Refusal> {
     degrees.map(Celsius).map_err(|error| Refusal::unread(error, Place::Air, ""))
 }
 
-fn complaint(text: &str) -> Result<String, Refusal> {
+/// The complaint of that name, `nothing-happens` or `nothing happens`.
+///
+/// # Errors
+/// When there is none.
+pub fn complaint(text: &str) -> Result<String, Refusal> {
     let name = text.trim().to_lowercase().replace([' ', '_'], "-");
     if COMPLAINTS.iter().any(|known| known.name == name) {
         return Ok(name);

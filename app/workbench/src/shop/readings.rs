@@ -7,7 +7,7 @@ use diagnosis::{Atlas, Desk};
 use machine::{Machine, Probe};
 use serde::Serialize;
 
-use super::probes::BandForm;
+use super::probes::{BandForm, displayed_band};
 use super::refusal::Refusal;
 use super::stand::Stand;
 
@@ -168,6 +168,71 @@ fn spread<'a>(
         over: (over > 0).then(|| share(over)),
         ..nothing
     }
+}
+
+/// What a suspect shows in the middle of its cases, as the instrument displays it.
+pub fn middle(probe: &Probe, spread: &Spread<'_>) -> String {
+    match (spread.word, spread.median, spread.over) {
+        (Some(word), _, _) => word.to_owned(),
+        (_, _, Some(over)) if over >= 0.5 => "OL".to_owned(),
+        (_, Some(median), _) => probe.display(median),
+        _ => "nothing".to_owned(),
+    }
+}
+
+/// The table of one operating state: probes across, faults down.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Map {
+    /// Probes in words.
+    pub probes: Vec<String>,
+    /// What healthy machines show on each.
+    pub healthy: Vec<String>,
+    /// Each fault in words, with what it shows on each probe; faults that show nowhere are left out.
+    pub rows: Vec<(String, Vec<(String, Shade)>)>,
+}
+
+/// How far what a fault shows is from what healthy machines show.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Shade {
+    /// Most of its cases are within.
+    Healthy,
+    /// Half of them are within.
+    Edge,
+    /// The middle of them is outside.
+    Outside,
+}
+
+impl Map {
+    /// The table of a desk's probes in a state.
+    pub fn new(desk: &Desk, state: &str) -> Self {
+        let probes = desk.probes().iter().enumerate().filter(|(_, probe)| probe.state == state);
+        let columns: Vec<(&Probe, Band, Vec<Spread<'_>>)> =
+            probes.map(|(index, probe)| (probe, desk.band(index, None), spreads(desk.atlas(), index))).collect();
+        let cell = |(probe, band, all): &(&Probe, Band, Vec<Spread<'_>>), suspect: usize| {
+            (middle(probe, &all[suspect]), shade(&all[suspect], band))
+        };
+        let suspects = desk.atlas().cast.suspects.iter().enumerate().skip(1);
+        let rows = suspects.map(|(suspect, about)| {
+            (about.title.clone(), columns.iter().map(|column| cell(column, suspect)).collect::<Vec<_>>())
+        });
+        Self {
+            rows: rows.filter(|(_, cells)| cells.iter().any(|(_, shade)| *shade != Shade::Healthy)).collect(),
+            probes: columns.iter().map(|(probe, ..)| probe.title.clone()).collect(),
+            healthy: columns.iter().map(|(probe, band, _)| displayed_band(probe, band)).collect(),
+        }
+    }
+}
+
+fn shade(spread: &Spread<'_>, band: &Band) -> Shade {
+    if !as_healthy(spread, band) {
+        return Shade::Outside;
+    }
+    let within = |value: Option<f64>| match (band, value) {
+        (Band::Between { low, high, .. }, Some(value)) => (*low..=*high).contains(&value),
+        _ => true,
+    };
+    let mostly = spread.share.is_none_or(|share| share >= 0.9) && within(spread.low) && within(spread.high);
+    if mostly { Shade::Healthy } else { Shade::Edge }
 }
 
 /// Bits by which the probe of a column splits the suspects at the trade's odds: H(outcome) − H(outcome | suspect).

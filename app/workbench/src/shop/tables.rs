@@ -5,6 +5,7 @@
 use std::fs;
 use std::io::{BufReader, Write};
 use std::path::{Path, PathBuf};
+use std::sync::atomic::{AtomicUsize, Ordering};
 
 use diagnosis::{Atlas, Survey};
 use machine::Machine;
@@ -30,12 +31,17 @@ pub fn full(machine: &Machine) -> usize {
 
 /// The table of a machine: from the cache, else computed and kept there.
 pub fn table(machine: &Machine, sheet: &str, worlds_each: usize) -> Atlas {
+    table_with(machine, sheet, worlds_each, &|_| {})
+}
+
+/// The same; `progress` is told from time to time how much of it is computed, 0 to 1.
+pub fn table_with(machine: &Machine, sheet: &str, worlds_each: usize, progress: &(dyn Fn(f64) + Sync)) -> Atlas {
     let file = file(sheet, worlds_each);
     let kept = file.as_deref().and_then(|file| fs::File::open(file).ok()).map(BufReader::new);
     if let Some(atlas) = kept.and_then(|kept| Survey::new(machine, worlds_each).restore(kept)) {
         return atlas;
     }
-    let atlas = computed(machine, worlds_each);
+    let atlas = computed(machine, worlds_each, progress);
     if let Some(file) = file {
         // A cache is a convenience: when the disk is full or read-only, the next run computes again.
         let _ = keep(&file, &atlas.to_bytes());
@@ -44,13 +50,17 @@ pub fn table(machine: &Machine, sheet: &str, worlds_each: usize) -> Atlas {
 }
 
 /// The table of a machine, computed by all hands.
-pub fn computed(machine: &Machine, worlds_each: usize) -> Atlas {
+fn computed(machine: &Machine, worlds_each: usize, progress: &(dyn Fn(f64) + Sync)) -> Atlas {
     let survey = Survey::new(machine, worlds_each);
     let worlds = survey.len();
-    let pieces = (0..worlds.div_ceil(PIECE))
-        .into_par_iter()
-        .map(|piece| survey.piece(piece * PIECE..worlds.min((piece + 1) * PIECE)))
-        .collect();
+    let count = worlds.div_ceil(PIECE);
+    let done = AtomicUsize::new(0);
+    let observe = |piece: usize| {
+        let observed = survey.piece(piece * PIECE..worlds.min((piece + 1) * PIECE));
+        progress((done.fetch_add(1, Ordering::Relaxed) + 1) as f64 / count as f64);
+        observed
+    };
+    let pieces = (0..count).into_par_iter().map(observe).collect();
     survey.assemble(pieces)
 }
 

@@ -1,6 +1,6 @@
 //! Files that the shop leaves behind, each written whole or not at all.
 
-use std::io;
+use std::io::{self, Write};
 use std::path::Path;
 
 /// Why a sheet could not be written.
@@ -25,8 +25,13 @@ pub enum Unwritten {
 /// Writes the text beside the file first and moves it over the old one: a full disk leaves the old one as it was.
 pub fn keep(path: &Path, text: &str) -> io::Result<()> {
     let beside = path.with_extension(format!("{}.part", std::process::id()));
-    std::fs::write(&beside, text)?;
-    std::fs::rename(&beside, path).inspect_err(|_| {
+    let written = || {
+        let mut file = std::fs::File::create(&beside)?;
+        file.write_all(text.as_bytes())?;
+        file.sync_all()?;
+        std::fs::rename(&beside, path)
+    };
+    written().inspect_err(|_| {
         // What could not be moved is of no use to anybody.
         let _ = std::fs::remove_file(&beside);
     })

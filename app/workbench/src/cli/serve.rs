@@ -1,0 +1,92 @@
+//! `serve`: the workbench in the browser.
+
+use std::net::{IpAddr, Ipv4Addr, SocketAddr};
+use std::path::PathBuf;
+use std::sync::Arc;
+
+use clap::Args;
+
+use super::Ending;
+use super::failure::{Failure, Kind};
+use super::print::Page;
+use crate::shop::journals;
+use crate::shop::workshop::{NoWorkshop, Workshop};
+use crate::web;
+
+/// Open the workbench in the browser
+///
+/// Machines with their schematics, jobs with the next probe and a large field
+/// for what was read, worksheets, history. It is served to this machine only;
+/// `probewright` without a command does the same. Ctrl-C ends it.
+#[derive(Debug, Args)]
+#[command(after_long_help = EXAMPLES)]
+pub struct Serve {
+    /// The port; the next free one is taken when it is in use
+    #[arg(long, default_value_t = PORT)]
+    port: u16,
+    /// The journal; your own when left out
+    #[arg(long, value_name = "FILE", env = journals::VARIABLE, hide_env_values = true)]
+    journal: Option<PathBuf>,
+    /// The folder of sheets; your own when left out
+    #[arg(long, value_name = "FOLDER")]
+    machines: Option<PathBuf>,
+}
+
+const EXAMPLES: &str = "\
+Examples:
+  probewright serve
+  probewright serve --port 9000
+  probewright serve --journal school.db --machines sheets/";
+
+/// Where the workbench is looked for first.
+const PORT: u16 = 8300;
+/// Ports that are tried after it.
+const TRIES: u16 = 20;
+
+impl Default for Serve {
+    fn default() -> Self {
+        Self { port: PORT, journal: std::env::var_os(journals::VARIABLE).map(PathBuf::from), machines: None }
+    }
+}
+
+impl Serve {
+    /// Runs the command.
+    pub fn run(&self, page: &mut Page) -> Result<Ending, Failure> {
+        let workshop = Arc::new(Workshop::open(self.journal.as_deref(), self.machines.as_deref())?);
+        let address = self.free()?;
+        let journal = workshop.journal.path().display().to_string();
+        web::serve(workshop, address, |address| {
+            page.remark(&format!("workbench: http://{address}/"));
+            page.remark(&format!("journal:   {journal}"));
+            page.remark("Ctrl-C ends it; everything that was entered is kept.");
+        })?;
+        Ok(Ending::Done)
+    }
+
+    /// The port that was asked for, or the next one that nobody uses.
+    fn free(&self) -> Result<SocketAddr, Failure> {
+        let loopback = IpAddr::V4(Ipv4Addr::LOCALHOST);
+        let ports = self.port..=self.port.saturating_add(if self.port == 0 { 0 } else { TRIES });
+        let addresses = ports.map(|port| SocketAddr::new(loopback, port));
+        let free = |address: &SocketAddr| std::net::TcpListener::bind(address).is_ok();
+        addresses.into_iter().find(free).ok_or_else(|| {
+            Failure::new(Kind::Unavailable, format!("port {} and those after it are in use", self.port))
+                .hint("take another: --port 9000")
+        })
+    }
+}
+
+impl From<NoWorkshop> for Failure {
+    fn from(error: NoWorkshop) -> Self {
+        match error {
+            NoWorkshop::Journal(error) => error.into(),
+            NoWorkshop::NoHome => {
+                Self::new(Kind::CannotCreate, error).hint("say where: --journal FILE --machines FOLDER")
+            }
+            NoWorkshop::Disk { ref path, ref source } => {
+                let path = path.clone();
+                Self::file(&path, std::io::Error::new(source.kind(), source.to_string()))
+            }
+        }
+    }
+}

@@ -1,0 +1,127 @@
+//! Desks for several machines at once: each with its table of readings, computed in the background.
+//! Promise: at most three tables are in memory, the ones used last; nobody waits for a table to be computed, its progress
+//! can be asked for; the same job with the same entries is thought about once.
+
+use std::collections::VecDeque;
+use std::sync::atomic::{AtomicU32, Ordering};
+use std::sync::{Arc, Mutex, MutexGuard, OnceLock, PoisonError};
+
+use diagnosis::Desk;
+use diagnosis::advice::Advice;
+use journal::Job;
+
+use super::advice;
+use super::machines::Ready;
+use super::probes;
+use super::readings::Map;
+use super::refusal::Refusal;
+use super::tables;
+
+/// Tables in memory.
+const MOST: usize = 3;
+/// Pieces of advice that are remembered for each machine.
+const REMEMBERED: usize = 32;
+
+/// The desks.
+#[derive(Default)]
+pub struct Desks {
+    /// The one used last at the front.
+    places: Mutex<Vec<Arc<Place>>>,
+}
+
+/// A machine's desk, or what there is of it yet.
+struct Place {
+    fingerprint: String,
+    /// Of the table, in thousandths.
+    done: AtomicU32,
+    desk: OnceLock<Mutex<Desk>>,
+    remembered: Mutex<VecDeque<(String, Arc<Advice>)>>,
+}
+
+/// What can be had now.
+pub enum Thought {
+    /// The advice.
+    Advice(Arc<Advice>),
+    /// Nothing before the table is there; how much of it is, 0 to 1.
+    Later(f64),
+}
+
+impl Desks {
+    /// Has a machine's table computed, unless it is there or on its way.
+    pub fn prepare(&self, ready: &Arc<Ready>) {
+        self.place(ready);
+    }
+
+    /// Advice for a job with this machine.
+    ///
+    /// # Errors
+    /// When the job names something that the machine does not have.
+    pub fn advise(&self, ready: &Arc<Ready>, job: &Job) -> Result<Thought, Refusal> {
+        let place = self.place(ready);
+        let Some(desk) = place.desk.get() else {
+            return Ok(Thought::Later(f64::from(place.done.load(Ordering::Relaxed)) / 1000.0));
+        };
+        let key = format!("{} {}", job.id, job.entries.len());
+        let known = lock(&place.remembered).iter().find(|(known, _)| *known == key).map(|(_, advice)| advice.clone());
+        if let Some(advice) = known {
+            return Ok(Thought::Advice(advice));
+        }
+        let advice = Arc::new(advice::advise(&mut lock(desk), &job.request(None))?);
+        let mut remembered = lock(&place.remembered);
+        remembered.push_front((key, advice.clone()));
+        remembered.truncate(REMEMBERED);
+        Ok(Thought::Advice(advice))
+    }
+
+    /// What a healthy machine shows on a probe, as its instrument displays it; nothing while the table is not there.
+    pub fn healthy(&self, ready: &Arc<Ready>, job: &Job, probe: &str) -> Option<String> {
+        let place = self.place(ready);
+        let desk = lock(place.desk.get()?);
+        let probe = ready.machine.probe(probe).ok()?;
+        let column = desk.atlas().column_of(&probe)?;
+        Some(probes::displayed_band(&probe, &desk.band(column, job.request(None).air)))
+    }
+
+    /// The table of readings of one operating state, or how much of it is computed.
+    ///
+    /// # Errors
+    /// While the table is not there.
+    pub fn map(&self, ready: &Arc<Ready>, state: &str) -> Result<Map, f64> {
+        let place = self.place(ready);
+        match place.desk.get() {
+            Some(desk) => Ok(Map::new(&lock(desk), state)),
+            None => Err(f64::from(place.done.load(Ordering::Relaxed)) / 1000.0),
+        }
+    }
+
+    fn place(&self, ready: &Arc<Ready>) -> Arc<Place> {
+        let mut places = lock(&self.places);
+        if let Some(index) = places.iter().position(|place| place.fingerprint == ready.fingerprint) {
+            let place = places.remove(index);
+            places.insert(0, place.clone());
+            return place;
+        }
+        let place = Arc::new(Place {
+            fingerprint: ready.fingerprint.clone(),
+            done: AtomicU32::new(0),
+            desk: OnceLock::new(),
+            remembered: Mutex::default(),
+        });
+        places.insert(0, place.clone());
+        places.truncate(MOST);
+        let (filling, ready) = (place.clone(), ready.clone());
+        std::thread::spawn(move || {
+            let progress = |done: f64| filling.done.store((1000.0 * done) as u32, Ordering::Relaxed);
+            let worlds = tables::full(&ready.machine);
+            let table = tables::table_with(&ready.machine, &ready.text, worlds, &progress);
+            // Nobody else fills it.
+            let _ = filling.desk.set(Mutex::new(Desk::new(ready.machine.clone(), table)));
+        });
+        place
+    }
+}
+
+/// A thread that fell over while it thought has left nothing half done that another could not think anew.
+fn lock<T>(mutex: &Mutex<T>) -> MutexGuard<'_, T> {
+    mutex.lock().unwrap_or_else(PoisonError::into_inner)
+}

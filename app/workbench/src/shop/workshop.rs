@@ -1,0 +1,190 @@
+//! The workshop behind the pages: its journal, its machines, its desks, and the secret that its own forms carry.
+//! Promise: everything that a page does to a job goes through a verb here; a verb has either done all of it or nothing.
+
+use std::io::{self, Write};
+use std::path::{Path, PathBuf};
+use std::sync::Arc;
+
+use diagnosis::advice::{Advice, Verdict};
+use journal::{Entry, Job, Journal, JournalError, key};
+
+use super::desks::{Desks, Thought};
+use super::folders;
+use super::journals::{self, NoJournal};
+use super::machines::{Known, Machines, NoMachine, Ready};
+use super::refusal::Refusal;
+use super::tables::fingerprint;
+use super::wants::{self, Wants};
+
+/// A workshop.
+pub struct Workshop {
+    /// Its journal.
+    pub journal: Journal,
+    /// Its machines.
+    pub machines: Machines,
+    /// Its desks.
+    pub desks: Desks,
+    /// What only this installation knows, as letters and digits.
+    pub secret: String,
+}
+
+/// Why a workshop cannot be opened.
+#[derive(Debug, thiserror::Error)]
+pub enum NoWorkshop {
+    /// No journal.
+    #[error(transparent)]
+    Journal(#[from] NoJournal),
+    /// No folder for machines.
+    #[error("no home folder to keep machines in")]
+    NoHome,
+    /// The secret cannot be kept.
+    #[error("cannot use `{}`", path.display())]
+    Disk {
+        /// Where.
+        path: PathBuf,
+        /// What the system said.
+        source: io::Error,
+    },
+}
+
+/// A job with the machine that it is of.
+pub struct Bench {
+    /// The job.
+    pub job: Job,
+    /// Its machine; nothing where no sheet of it can be used.
+    pub ready: Option<Arc<Ready>>,
+    /// Whether the machine's sheet has changed since the job was begun.
+    pub changed: bool,
+}
+
+impl Workshop {
+    /// Opens a workshop: a journal and a folder of machines, the person's own where none is named.
+    ///
+    /// # Errors
+    /// When the journal cannot be used, or the person has no home folder.
+    pub fn open(journal: Option<&Path>, machines: Option<&Path>) -> Result<Self, NoWorkshop> {
+        let place = journals::place(journal)?;
+        let journal = journals::open(journal)?;
+        let folder = match machines {
+            Some(folder) => folder.to_owned(),
+            None => folders::data().map_err(|_| NoWorkshop::NoHome)?.join("machines"),
+        };
+        let secret = secret(&place.with_extension("secret"))?;
+        Ok(Self { journal, machines: Machines::new(folder), desks: Desks::default(), secret })
+    }
+
+    /// A job with its machine: the sheet that the workshop has now, else the one that the job was begun with.
+    ///
+    /// # Errors
+    /// When there is no such job, or the journal cannot be read.
+    pub fn bench(&self, id: &str) -> Result<Bench, JournalError> {
+        let job = self.journal.job(id)?;
+        let now = self.machines.known(&job.machine).ok().filter(|known| known.ready.is_some());
+        let known = match now {
+            Some(known) => known,
+            None => Known::read(&job.machine, self.journal.sheet(job.sheet())?.unwrap_or_default()),
+        };
+        let changed = known.fingerprint != job.sheet();
+        Ok(Bench { job, ready: known.ready, changed })
+    }
+
+    /// Begins a job of a machine.
+    ///
+    /// # Errors
+    /// When it cannot be written.
+    pub fn begin(&self, ready: &Arc<Ready>) -> Result<Job, JournalError> {
+        self.desks.prepare(ready);
+        let sheet = (fingerprint(&ready.text), ready.text.as_str());
+        self.journal.begin(None, &ready.machine.sheet.id, (&sheet.0, sheet.1), env!("CARGO_PKG_VERSION"))
+    }
+
+    /// Takes what was typed for the question of that name (`complaint`, `air`, or a reading's), once for each key.
+    ///
+    /// # Errors
+    /// When it cannot be read there, or not be written.
+    pub fn answer(
+        &self,
+        bench: &Bench,
+        question: &str,
+        typed: &str,
+        key: &str,
+    ) -> Result<Option<&'static str>, NotTaken> {
+        let Some(ready) = &bench.ready else { return Err(NotTaken::NoMachine(bench.job.machine.clone())) };
+        let (entry, remark) = match question {
+            "complaint" => wants::take(&ready.machine, &ready.faults, &Wants::Complaint, typed)?,
+            "air" => wants::take(&ready.machine, &ready.faults, &Wants::Air, typed)?,
+            "meter:leads" => wants::take(&ready.machine, &ready.faults, &Wants::Leads, typed)?,
+            "meter:amps" => wants::take(&ready.machine, &ready.faults, &Wants::Ammeter, typed)?,
+            name => (wants::named(&ready.machine, &ready.faults, name, typed)?, None),
+        };
+        if question.starts_with("try:")
+            && let Ok(Thought::Advice(advice)) = self.desks.advise(ready, &bench.job)
+            && let Some(verdict) = advice.verdict.as_ref().filter(|verdict| verdict.remedy == question)
+        {
+            self.tell(&bench.job, verdict)?;
+        }
+        self.journal.record(&bench.job.id, key, &entry)?;
+        Ok(remark)
+    }
+
+    /// Closes a job, with the proven cause where there is one.
+    ///
+    /// # Errors
+    /// When it cannot be written.
+    pub fn close(&self, job: &Job, advice: Option<&Advice>) -> Result<(), JournalError> {
+        let proven = advice.and_then(|advice| advice.verdict.as_ref()).filter(|verdict| verdict.proven);
+        if let Some(verdict) = proven {
+            self.tell(job, verdict)?;
+        }
+        self.journal.record(&job.id, &key(), &Entry::Closed { proven: proven.is_some() })?;
+        Ok(())
+    }
+
+    fn tell(&self, job: &Job, verdict: &Verdict) -> Result<(), JournalError> {
+        let (faults, probability, proven) = (verdict.faults.clone(), verdict.probability, verdict.proven);
+        self.journal.record(&job.id, &key(), &Entry::Told { faults, probability, proven })?;
+        Ok(())
+    }
+
+    /// A machine that can be worked with.
+    ///
+    /// # Errors
+    /// When there is none of that name; nothing comes back when its sheet has problems.
+    pub fn ready(&self, name: &str) -> Result<Option<Arc<Ready>>, NoMachine> {
+        Ok(self.machines.known(name)?.ready)
+    }
+}
+
+/// Why an answer was not taken.
+#[derive(Debug, thiserror::Error)]
+pub enum NotTaken {
+    /// It cannot be read there.
+    #[error(transparent)]
+    Refused(#[from] Refusal),
+    /// It cannot be kept.
+    #[error(transparent)]
+    Journal(#[from] JournalError),
+    /// The machine's sheet cannot be used.
+    #[error("the sheet of `{0}` has problems")]
+    NoMachine(String),
+}
+
+/// The secret beside a journal; made where there is none.
+fn secret(path: &Path) -> Result<String, NoWorkshop> {
+    let disk = |source| NoWorkshop::Disk { path: path.to_owned(), source };
+    match std::fs::read_to_string(path) {
+        Ok(secret) if secret.trim().len() == 64 => return Ok(secret.trim().to_owned()),
+        Err(error) if error.kind() != io::ErrorKind::NotFound => return Err(disk(error)),
+        _ => {}
+    }
+    let mut bytes = [0; 32];
+    getrandom::fill(&mut bytes).map_err(|error| disk(io::Error::other(error)))?;
+    let secret: String = bytes.iter().map(|byte| format!("{byte:02x}")).collect();
+    let mut options = std::fs::OpenOptions::new();
+    options.write(true).create(true).truncate(true);
+    #[cfg(unix)]
+    std::os::unix::fs::OpenOptionsExt::mode(&mut options, 0o600);
+    let mut file = options.open(path).map_err(disk)?;
+    file.write_all(secret.as_bytes()).and_then(|()| file.sync_all()).map_err(disk)?;
+    Ok(secret)
+}

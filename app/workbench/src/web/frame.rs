@@ -1,0 +1,73 @@
+//! The frame of every page: head, navigation, look, the page's own content.
+
+use maud::{DOCTYPE, Markup, html};
+
+use super::asset;
+
+/// Which part of the workbench a page belongs to.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Where {
+    /// The machines.
+    Machines,
+    /// The jobs.
+    Jobs,
+    /// The worksheets.
+    Worksheets,
+    /// None of them.
+    Elsewhere,
+}
+
+/// A frame.
+pub struct Frame<'a> {
+    title: &'a str,
+    at: Where,
+    refresh: Option<u32>,
+}
+
+impl<'a> Frame<'a> {
+    /// The frame of a page of that title.
+    pub fn new(title: &'a str, at: Where) -> Self {
+        Self { title, at, refresh: None }
+    }
+
+    /// The page asks for itself again after so many seconds.
+    pub fn again_after(self, seconds: u32) -> Self {
+        Self { refresh: Some(seconds), ..self }
+    }
+
+    /// The whole page.
+    pub fn page(&self, content: &Markup) -> Markup {
+        let link = |at: Where, address: &str, text: &str| {
+            html! { a href=(address) aria-current=[(self.at == at).then_some("page")] { (text) } }
+        };
+        html! {
+            (DOCTYPE)
+            html lang="en" {
+                head {
+                    meta charset="utf-8";
+                    meta name="viewport" content="width=device-width, initial-scale=1";
+                    meta name="color-scheme" content="light dark";
+                    @if let Some(seconds) = self.refresh { meta http-equiv="refresh" content=(seconds); }
+                    title { (self.title) " · probewright" }
+                    link rel="stylesheet" href=(asset::address("tokens.css"));
+                    link rel="stylesheet" href=(asset::address("bench.css"));
+                    link rel="icon" href="data:,";
+                    script src=(asset::address("bench.js")) defer {}
+                }
+                body {
+                    a.skip href="#content" { "To the content" }
+                    header.bar {
+                        a.name href="/" { "probewright" }
+                        nav aria-label="Workbench" {
+                            (link(Where::Machines, "/", "Machines"))
+                            (link(Where::Jobs, "/jobs", "Jobs"))
+                            (link(Where::Worksheets, "/worksheets", "Worksheets"))
+                        }
+                        button.sun type="button" hidden data-look="sun" aria-pressed="false" { "Sunlight" }
+                    }
+                    main id="content" tabindex="-1" { (content) }
+                }
+            }
+        }
+    }
+}

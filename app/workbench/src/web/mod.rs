@@ -1,0 +1,90 @@
+//! The workbench in the browser: pages over the shop's verbs, one file a page, one line a page in [`pages::routes`].
+//! Way of a click: guard (who asks, from where) → page's handler → verb of the shop → 303 to a page that is read.
+//! Promise: works without script; nothing is asked of any other machine; what a person typed is never thrown away; a
+//! page's fault is a page that says so, never a program that ends.
+//! Not here: what is computed or kept (see `shop`).
+
+mod asset;
+mod form;
+mod frame;
+mod guard;
+mod pages;
+mod trouble;
+
+use std::net::SocketAddr;
+use std::sync::Arc;
+use std::time::Duration;
+
+use axum::Router;
+use axum::extract::DefaultBodyLimit;
+use axum::http::StatusCode;
+use axum::middleware;
+use tokio::net::TcpListener;
+use tower_http::catch_panic::CatchPanicLayer;
+use tower_http::timeout::TimeoutLayer;
+
+use crate::shop::workshop::Workshop;
+
+/// The workshop that all pages share.
+pub type Shared = Arc<Workshop>;
+
+/// Bytes of a form at most; pages that take more say so.
+const FORM_BYTES: usize = 64 * 1024;
+/// A page that takes longer is given up.
+const LONGEST: Duration = Duration::from_secs(30);
+
+/// All pages over a workshop.
+pub fn router(workshop: Shared) -> Router {
+    let timeout = TimeoutLayer::with_status_code(StatusCode::SERVICE_UNAVAILABLE, LONGEST);
+    pages::routes()
+        .merge(asset::routes())
+        .fallback(trouble::nowhere)
+        .method_not_allowed_fallback(trouble::wrong_method)
+        .layer(DefaultBodyLimit::max(FORM_BYTES))
+        .layer(middleware::from_fn(guard::check))
+        .layer(CatchPanicLayer::custom(trouble::fell_over))
+        .layer(timeout)
+        .layer(middleware::from_fn(guard::headers))
+        .with_state(workshop)
+}
+
+/// Serves a workshop until the person ends it; `ready` is told the address.
+///
+/// # Errors
+/// When the address cannot be had, or the system refuses to go on.
+pub fn serve(workshop: Shared, address: SocketAddr, ready: impl FnOnce(SocketAddr)) -> std::io::Result<()> {
+    let runtime = tokio::runtime::Builder::new_multi_thread().enable_all().build()?;
+    runtime.block_on(async {
+        let listener = TcpListener::bind(address).await?;
+        ready(listener.local_addr()?);
+        axum::serve(listener, router(workshop)).with_graceful_shutdown(ended()).await
+    })
+}
+
+/// Resolves when the person or the system wants the program to end.
+async fn ended() {
+    #[cfg(unix)]
+    {
+        use tokio::signal::unix::{SignalKind, signal};
+        if let Ok(mut terminate) = signal(SignalKind::terminate()) {
+            let terminated = terminate.recv();
+            let interrupted = tokio::signal::ctrl_c();
+            tokio::pin!(terminated, interrupted);
+            std::future::poll_fn(|context| {
+                use std::future::Future;
+                let over =
+                    terminated.as_mut().poll(context).is_ready() || interrupted.as_mut().poll(context).is_ready();
+                if over { std::task::Poll::Ready(()) } else { std::task::Poll::Pending }
+            })
+            .await;
+            return;
+        }
+    }
+    // Without signals only the system can end it.
+    let _ = tokio::signal::ctrl_c().await;
+}
+
+/// Runs what waits for disk or computes, off the threads that answer.
+async fn blocking<T: Send + 'static>(work: impl FnOnce() -> T + Send + 'static) -> Result<T, trouble::Trouble> {
+    tokio::task::spawn_blocking(work).await.map_err(|_| trouble::Trouble::own())
+}

@@ -1,0 +1,35 @@
+//! The pages, one file each; a new page is a file and a line in the list.
+
+mod history;
+mod job;
+mod job_aside;
+mod job_now;
+mod jobs;
+mod machine;
+mod machines;
+mod new;
+mod photo;
+mod readings;
+mod sheet;
+mod worksheet;
+
+use axum::Router;
+
+use super::Shared;
+
+/// All pages.
+pub fn routes() -> Router<Shared> {
+    let pages = [
+        machines::routes,
+        machine::routes,
+        readings::routes,
+        sheet::routes,
+        new::routes,
+        history::routes,
+        jobs::routes,
+        job::routes,
+        photo::routes,
+        worksheet::routes,
+    ];
+    pages.into_iter().fold(Router::new(), |router, page| router.merge(page()))
+}
