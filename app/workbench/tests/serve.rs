@@ -343,9 +343,9 @@ fn every_worksheet_opens_and_answers_on_a_demo_machine() {
         let empty = served.get(&format!("/worksheet/{}", worksheet.name));
         assert_eq!(empty.status, 200, "{}: {}", worksheet.name, empty.body);
     }
-    let worked = served.get("/worksheet/crank?work=yes&machine=curlew&air=-5C");
+    let worked = served.get("/worksheet/crank?work=yes&machine=curlew&battery=12,4+V");
     assert!(worked.status == 200 && worked.body.contains("<svg") && worked.body.contains("Working"), "{}", worked.body);
-    let wrong = served.get("/worksheet/crank?work=yes&machine=curlew&air=warm%3Cb%3E");
+    let wrong = served.get("/worksheet/crank?work=yes&machine=curlew&battery=warm%3Cb%3E");
     assert!(wrong.status == 422 && !wrong.body.contains("<b>\""), "{}", wrong.body);
 }
 

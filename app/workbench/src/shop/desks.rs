@@ -4,11 +4,13 @@
 
 use std::collections::VecDeque;
 use std::sync::atomic::{AtomicU32, Ordering};
-use std::sync::{Arc, Mutex, MutexGuard, OnceLock, PoisonError};
+use std::sync::{Arc, Condvar, Mutex, MutexGuard, OnceLock, PoisonError};
+use std::time::Duration;
 
 use diagnosis::Desk;
 use diagnosis::advice::Advice;
 use journal::Job;
+use machine::probe::Sort;
 
 use super::advice;
 use super::machines::Ready;
@@ -19,6 +21,8 @@ use super::tables;
 
 /// Tables in memory.
 const MOST: usize = 3;
+/// Nobody is shown a page that says "computing" for what takes no longer than this.
+const PATIENCE: Duration = Duration::from_millis(400);
 /// Pieces of advice that are remembered for each machine.
 const REMEMBERED: usize = 32;
 
@@ -35,6 +39,8 @@ struct Place {
     /// Of the table, in thousandths.
     done: AtomicU32,
     desk: OnceLock<Mutex<Desk>>,
+    /// Rung when the desk is there.
+    bell: (Mutex<()>, Condvar),
     remembered: Mutex<VecDeque<(String, Arc<Advice>)>>,
 }
 
@@ -58,9 +64,7 @@ impl Desks {
     /// When the job names something that the machine does not have.
     pub fn advise(&self, ready: &Arc<Ready>, job: &Job) -> Result<Thought, Refusal> {
         let place = self.place(ready);
-        let Some(desk) = place.desk.get() else {
-            return Ok(Thought::Later(f64::from(place.done.load(Ordering::Relaxed)) / 1000.0));
-        };
+        let Some(desk) = place.soon() else { return Ok(Thought::Later(place.share())) };
         let key = format!("{} {}", job.id, job.entries.len());
         let known = lock(&place.remembered).iter().find(|(known, _)| *known == key).map(|(_, advice)| advice.clone());
         if let Some(advice) = known {
@@ -77,7 +81,7 @@ impl Desks {
     pub fn healthy(&self, ready: &Arc<Ready>, job: &Job, probe: &str) -> Option<String> {
         let place = self.place(ready);
         let desk = lock(place.desk.get()?);
-        let probe = ready.machine.probe(probe).ok()?;
+        let probe = ready.machine.probe(probe).ok().filter(|probe| !matches!(probe.sort, Sort::Ask(_)))?;
         let column = desk.atlas().column_of(&probe)?;
         Some(probes::displayed_band(&probe, &desk.band(column, job.request(None).air)))
     }
@@ -88,9 +92,9 @@ impl Desks {
     /// While the table is not there.
     pub fn map(&self, ready: &Arc<Ready>, state: &str) -> Result<Map, f64> {
         let place = self.place(ready);
-        match place.desk.get() {
+        match place.soon() {
             Some(desk) => Ok(Map::new(&lock(desk), state)),
-            None => Err(f64::from(place.done.load(Ordering::Relaxed)) / 1000.0),
+            None => Err(place.share()),
         }
     }
 
@@ -105,6 +109,7 @@ impl Desks {
             fingerprint: ready.fingerprint.clone(),
             done: AtomicU32::new(0),
             desk: OnceLock::new(),
+            bell: Default::default(),
             remembered: Mutex::default(),
         });
         places.insert(0, place.clone());
@@ -116,8 +121,25 @@ impl Desks {
             let table = tables::table_with(&ready.machine, &ready.text, worlds, &progress);
             // Nobody else fills it.
             let _ = filling.desk.set(Mutex::new(Desk::new(ready.machine.clone(), table)));
+            drop(lock(&filling.bell.0));
+            filling.bell.1.notify_all();
         });
         place
+    }
+}
+
+impl Place {
+    /// The desk; waits a moment for one that only has to be read from the disk.
+    fn soon(&self) -> Option<&Mutex<Desk>> {
+        let waiting = lock(&self.bell.0);
+        let there = self.bell.1.wait_timeout_while(waiting, PATIENCE, |()| self.desk.get().is_none());
+        drop(there);
+        self.desk.get()
+    }
+
+    /// How much of the table is there, 0 to 1.
+    fn share(&self) -> f64 {
+        f64::from(self.done.load(Ordering::Relaxed)) / 1000.0
     }
 }
 

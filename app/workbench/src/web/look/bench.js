@@ -26,6 +26,8 @@ for (const pad of document.querySelectorAll("[data-pad]")) {
   const field = document.getElementById(pad.dataset.pad);
   if (!field) continue;
   pad.hidden = false;
+  // Where there is a keyboard one types at once; on a telephone its keyboard would cover what is to be read.
+  if (matchMedia("(pointer: fine)").matches) field.focus({ preventScroll: true });
   pad.addEventListener("click", (event) => {
     const key = event.target.closest("button");
     if (!key) return;

@@ -83,18 +83,30 @@ fn page(workshop: &Shared, view: &View) -> Result<Markup, Trouble> {
     }
     workshop.desks.prepare(&ready);
     if let Some(wants) = wants::opening(job, has_meter(job)) {
-        return Ok(framed(workshop, view, &ready, &now::question(workshop, view, &ready, &wants, None), None));
+        let now = asked(view, now::form_of(&wants), &now::question(workshop, view, &ready, &wants, None));
+        return Ok(framed(workshop, view, &ready, &now, None));
     }
     match thought(workshop, &ready, view)? {
         Err(done) => Ok(now::later(view, &ready, done)),
         Ok(advice) => {
             let wants = wants::follows(job, &advice, view.taken);
             let now = match ready.machine.probe(&view.probe) {
-                Ok(probe) => now::other(workshop, view, &ready, &probe),
-                Err(_) => now::question(workshop, view, &ready, &wants, Some(&advice)),
+                Ok(probe) => asked(view, &probe.name, &now::other(workshop, view, &ready, &probe)),
+                Err(_) => {
+                    asked(view, now::form_of(&wants), &now::question(workshop, view, &ready, &wants, Some(&advice)))
+                }
             };
             Ok(framed(workshop, view, &ready, &now, Some(&advice)))
         }
+    }
+}
+
+/// A question with what was typed for another one and could not be taken.
+fn asked(view: &View, question: &str, now: &Markup) -> Markup {
+    let other = view.failed.as_ref().filter(|failed| failed.question != question);
+    maud::html! {
+        @if let Some(failed) = other { (now::not_taken(failed)) p { "You typed: " (failed.typed) } }
+        (now)
     }
 }
 

@@ -3,7 +3,7 @@
 use std::sync::Arc;
 
 use diagnosis::advice::Advice;
-use diagnosis::request::INSTRUMENTS;
+use diagnosis::request::{self, INSTRUMENTS};
 use journal::{Entry, Kept};
 use maud::{Markup, html};
 
@@ -79,7 +79,7 @@ fn entries(workshop: &Shared, view: &View, ready: &Arc<Ready>) -> Markup {
         }
         div.scroll tabindex="0" role="region" aria-label="What was said so far" {
             table {
-                thead { tr { th scope="col" { "UTC" } th scope="col" { "What" } th.n scope="col" { "Shown" } th.n scope="col" { "Healthy" } } }
+                thead { tr { th scope="col" { "UTC" } th scope="col" { "What" } th.n scope="col" { "Shown" } } }
                 tbody {
                     @for kept in shown.iter().rev() {
                         @let gone = kept.entry.can_be_undone() && !standing.contains(&kept.number);
@@ -105,7 +105,7 @@ fn line(workshop: &Shared, ready: &Arc<Ready>, view: &View, kept: &Kept) -> Mark
         Entry::Reading { probe, value } => {
             let title = ready.machine.probe(probe).map_or_else(|_| named(ready, probe), |probe| probe.title);
             let healthy = workshop.desks.healthy(ready, &view.bench.job, probe).unwrap_or_default();
-            (title, value.clone(), healthy)
+            (title, shown(ready, probe, value), healthy)
         }
         Entry::Complaint { value } => {
             (format!("the owner says: {}", words::complaint(value)), String::new(), String::new())
@@ -116,17 +116,25 @@ fn line(workshop: &Shared, ready: &Arc<Ready>, view: &View, kept: &Kept) -> Mark
     html! {
         td { (kept.at.get(11..16).unwrap_or_default()) }
         td { (what) }
-        td.n { (shown) }
-        td.n { (healthy) }
+        td.n { (shown) @if !healthy.is_empty() { br; span.hint { "healthy " (healthy) } } }
+    }
+}
+
+/// A value as its instrument shows it; what is none, as it was typed.
+fn shown(ready: &Ready, probe: &str, value: &str) -> String {
+    match request::entry(&ready.machine, &ready.faults, probe, value) {
+        Ok(request::Entry::Took(probe, reading)) => probe.show(&reading),
+        _ => value.to_owned(),
     }
 }
 
 /// A remedy, a check of the meter or an answer in words.
 fn named(ready: &Ready, name: &str) -> String {
     let remedy = name.strip_prefix("try:").and_then(|remedy| {
-        let fault = ready.faults.iter().find(|fault| {
-            remedy == format!("{}@{}", fault.remedy.verb, diagnosis::request::part_name(&ready.machine, fault))
-        })?;
+        let fault = ready
+            .faults
+            .iter()
+            .find(|fault| remedy == format!("{}@{}", fault.remedy.verb, request::part_name(&ready.machine, fault)))?;
         Some(fault.remedy.title.clone())
     });
     remedy.unwrap_or_else(|| match name {

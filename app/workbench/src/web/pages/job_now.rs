@@ -7,7 +7,7 @@ use machine::{Machine, Probe};
 use maud::{Markup, html};
 use quantity::Dimension;
 
-use super::job::View;
+use super::job::{Failed, View};
 use crate::shop::machines::Ready;
 use crate::shop::wants::Wants;
 use crate::shop::words::{self, Row};
@@ -123,10 +123,11 @@ pub fn without_machine(workshop: &Shared, view: &View) -> Markup {
 
 fn probe(workshop: &Shared, view: &View, machine: &Machine, step: &Step) -> Markup {
     let probe = machine.probe(&step.probe).ok();
+    let mut about = probe.as_ref().map(|probe| words::how(machine, probe)).unwrap_or_default();
+    about.extend(words::cost(probe.as_ref(), step).into_iter().filter(|(label, _)| *label != "mind"));
     html! {
         h1 { (words::step_title(step)) }
-        @if let Some(probe) = &probe { (rows(&words::how(machine, probe))) }
-        (rows(&words::cost(probe.as_ref(), step).into_iter().filter(|(label, _)| *label != "mind").collect::<Vec<_>>()))
+        (rows(&about))
         @if !step.caution.is_empty() { (mind(&step.caution)) }
         @if let Some(band) = &step.band {
             p { "A healthy machine shows" br; span.healthy { (words::band(band, words::dimension(machine, &step.probe))) } }
@@ -258,15 +259,29 @@ fn form(workshop: &Shared, view: &View, question: &str, field: &Markup) -> Marku
         form.answer method="post" action={ "/job/" (view.bench.job.id) "/answer" } data-once {
             (seal(workshop))
             input type="hidden" name="question" value=(question);
-            @if let Some(failed) = view.failed.as_ref().filter(|failed| failed.question == question) {
-                div.trouble #why role="alert" {
-                    p { (failed.refusal.message) "." }
-                    p { "Allowed: " (failed.refusal.allowed) }
-                    @if let Some(hint) = &failed.refusal.hint { p { (hint) } }
-                }
-            }
+            @if let Some(failed) = view.failed.as_ref().filter(|failed| failed.question == question) { (not_taken(failed)) }
             (field)
         }
+    }
+}
+
+/// Why something that was typed was not taken.
+pub fn not_taken(failed: &Failed) -> Markup {
+    html! {
+        div.trouble #why role="alert" {
+            p { (failed.refusal.message) "." }
+            p { "Allowed: " (failed.refusal.allowed) }
+            @if let Some(hint) = &failed.refusal.hint { p { (hint) } }
+        }
+    }
+}
+
+/// The name of the form that a question is answered by.
+pub fn form_of<'a>(wants: &'a Wants<'_>) -> &'a str {
+    match wants {
+        Wants::Complaint => "complaint",
+        Wants::Air => "air",
+        other => other.name(),
     }
 }
 
@@ -320,7 +335,7 @@ fn number(view: &View, question: &str, label: &str, units: &[&str]) -> Markup {
         label for="typed" { (label) }
         input #typed name="typed" inputmode="decimal" autocomplete="off" autocapitalize="off" spellcheck="false"
             value=[failed.map(|failed| failed.typed.as_str())] aria-describedby=(if failed.is_some() { "why how" } else { "how" })
-            aria-invalid=[failed.is_some().then_some("true")] autofocus;
+            aria-invalid=[failed.is_some().then_some("true")];
         p.hint #how { "As the meter shows it: 12.6, 12,6, 180 mohm, OL, 2.4..12.2" }
         div.pad data-pad="typed" hidden {
             @for (key, shown, spoken) in KEYS { button type="button" data-key=(key) aria-label=(spoken) { (shown) } }

@@ -68,12 +68,12 @@ fn page(worksheet: &'static Worksheet, machines: &[String], asked: &Fields, read
     let content = html! {
         h1 { (worksheet.title) }
         p { (worksheet.about) }
-        (form(worksheet, machines, asked, refused))
         @match &worked {
-            Ok((entries, answer)) => (answered(worksheet, entries, answer)),
-            Err(Refused::NoSheet) if !given => p.hint { "Choose a machine first." },
+            Ok((entries, answer)) => { (answered(worksheet, entries, answer)) h2 { "With other inputs" } }
+            Err(Refused::NoSheet) if !given => { p.hint { "Choose a machine first." } }
             Err(_) => {}
         }
+        (form(worksheet, machines, asked, refused))
     };
     let status = if refused.is_some() { StatusCode::UNPROCESSABLE_ENTITY } else { StatusCode::OK };
     (status, Frame::new(worksheet.title, Where::Worksheets).page(&content)).into_response()
@@ -141,7 +141,7 @@ fn answered(worksheet: &Worksheet, entries: &[Entry], answer: &Answer) -> Markup
             table { tbody { @for figure in &answer.figures { tr { td { (figure.title) } td.n { (figure.value.text()) } } } } }
         }
         @for rows in &answer.tables { (table(rows)) }
-        @if let Some(svg) = answer.plot.as_ref().and_then(|drawn| plot::svg(drawn).ok()) { figure.scroll { (PreEscaped(svg)) } }
+        @if let Some(svg) = answer.plot.as_ref().and_then(|drawn| plot::svg(drawn).ok()) { figure.scroll tabindex="0" role="region" aria-label="Plot" { (PreEscaped(svg)) } }
         (section("What to do", answer.advice.iter().map(String::as_str)))
         @for caution in &answer.cautions { p.mind { b { "mind " } (caution) } }
         details { summary { "Working" } ol { @for step in &answer.working { li { (step) } } } }

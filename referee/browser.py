@@ -1,0 +1,257 @@
+#!/usr/bin/env python3
+"""The workbench in a real browser: whole jobs by touch and by keyboard, every page in every look.
+
+usage: browser.py PROBEWRIGHT PICTURES
+
+Drives Chromium (Debian's) through Playwright. What is held against what:
+  - a planted fault, its readings computed by `probewright read`, is proven from complaint to closed job on a telephone
+    (390 x 844, touch) and on a desk (1280 x 800, keyboard only), once more with script switched off;
+  - axe-core finds nothing against WCAG 2.2 A and AA, light, dark and in sunlight, and nothing against its rule for 7:1
+    contrast (AAA) on the page of a job;
+  - everything on a job's page that can be touched is at least 48 px in each direction, actions at least 56 px;
+  - no page asks another machine for anything; a job's page is at most 150 kB; nothing is wider than 320 px.
+Pictures of all pages are written into the folder PICTURES, to be looked at.
+"""
+
+import json
+import re
+import subprocess
+import sys
+import tempfile
+import time
+from pathlib import Path
+
+import axe_playwright_python
+from playwright.sync_api import sync_playwright
+
+FLAGS = ["--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking",
+         "--disable-component-update", "--disable-sync"]
+AXE = (Path(axe_playwright_python.__file__).parent / "axe.min.js").read_text()
+TAGS = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]
+PHONE = {"viewport": {"width": 390, "height": 844}, "has_touch": True, "is_mobile": True}
+DESK = {"viewport": {"width": 1280, "height": 800}}
+PAGE_BYTES = 150_000
+
+VERBOSE = len(sys.argv) > 3
+failures: list[str] = []
+
+
+def check(holds: bool, what: str) -> None:
+    if not holds:
+        failures.append(what)
+        print(f"NOT: {what}")
+
+
+class Bench:
+    """The workbench, served from a fresh folder."""
+
+    def __init__(self, program: str, folder: str):
+        self.program, self.folder = program, folder
+        self.served = subprocess.Popen(
+            [program, "serve", "--port", "0", "--journal", f"{folder}/journal.db", "--machines", f"{folder}/machines"],
+            stderr=subprocess.PIPE, text=True)
+        self.base = re.search(r"http://[^ /]+", self.served.stderr.readline()).group(0)
+
+    def shows(self, machine: str, probe: str, air: str, faults: list[str]) -> str:
+        """What an instrument shows on a machine with these faults."""
+        command = [self.program, "read", f"{self.folder}/machines/{machine}.toml", probe, "--air", air, "--json"]
+        for fault in faults:
+            command += ["--fault", fault]
+        ran = subprocess.run(command, capture_output=True, text=True)
+        if ran.returncode != 0:
+            return "skip"
+        read = json.loads(ran.stdout)
+        return read["display"] or str(read["value"])
+
+    def answer(self, question: str, job: dict, mended: bool) -> str:
+        fixed = {"complaint": job["complaint"], "ask:since": "nothing", "air": job["air"], "meter:leads": "0.14",
+                 "meter:amps": "0.41 A"}
+        if question in fixed:
+            return fixed[question]
+        if question.startswith("try:"):
+            return "fixed" if question.split("@")[1] == job["fault"].split(":")[0] else "same"
+        return self.shows(job["machine"], question, job["air"], [] if mended else [job["fault"]])
+
+
+def computed(page) -> None:
+    """Waits while the table of readings is being computed."""
+    for _ in range(240):
+        if page.locator("h1", has_text="Computing what").count() == 0:
+            return
+        time.sleep(0.25)
+        page.goto(page.url)
+    raise SystemExit("the table of readings is never there")
+
+
+def go(page, button: str) -> None:
+    with page.expect_navigation():
+        page.get_by_role("button", name=button, exact=True).click()
+
+
+def by_touch(page, question: str, answer: str) -> None:
+    word = page.locator(f'button[name="word"][value="{answer}"]')
+    button = word.first if word.count() else page.locator("button.main", has_text="Enter")
+    if not word.count():
+        page.locator("#typed").fill(answer)
+    with page.expect_navigation():
+        button.tap()
+
+
+def by_key(page, question: str, answer: str) -> None:
+    """The same with the keyboard alone: Tab to the place, Enter."""
+    word = page.locator(f'button[name="word"][value="{answer}"]')
+    target = word.first if word.count() else page.locator("#typed")
+    for _ in range(80):
+        if target.evaluate("element => element === document.activeElement"):
+            break
+        page.keyboard.press("Tab")
+    else:
+        check(False, f"{question}: Tab does not get to {answer}")
+        target.focus()
+    if not word.count():
+        page.keyboard.type(answer)
+    with page.expect_navigation():
+        page.keyboard.press("Enter")
+
+
+def whole_job(bench: Bench, page, job: dict, act) -> int:
+    """From the machine's page to the closed job; how many questions it took."""
+    page.goto(f"{bench.base}/machine/{job['machine']}")
+    go(page, "Begin a job")
+    mended = False
+    for number in range(60):
+        computed(page)
+        if page.locator("h1", has_text=re.compile("^Proven$")).count():
+            go(page, "Close the job")
+            closed = page.locator("h1").inner_text()
+            check("the cause is proven" in closed, f"{job['fault']}: {closed}")
+            check(job["cause"] in page.content(), f"{job['fault']}: the page names another cause")
+            return number
+        question = page.locator("form.answer input[name=question]").first.get_attribute("value")
+        answer = bench.answer(question, job, mended)
+        print("   ", question, "=", answer, flush=True) if VERBOSE else None
+        mended = mended or (question.startswith("try:") and answer == "fixed")
+        act(page, question, answer)
+    check(False, f"{job['fault']}: no end in sight")
+    return 60
+
+
+def accessible(page, name: str, aaa: bool = False) -> None:
+    page.evaluate(AXE)
+    found = page.evaluate("""tags => axe.run(document, {runOnly: {type: 'tag', values: tags}})""", TAGS)
+    for violation in found["violations"]:
+        where = "; ".join(" ".join(map(str, node["target"])) for node in violation["nodes"][:3])
+        check(False, f"{name}: axe {violation['id']}: {where}")
+    if aaa:
+        found = page.evaluate(
+            "() => axe.run('.now', {runOnly: ['color-contrast-enhanced'], rules: {'color-contrast-enhanced': {enabled: true}}})")
+        for violation in found["violations"]:
+            where = "; ".join(" ".join(map(str, node["target"])) for node in violation["nodes"][:3])
+            check(False, f"{name}: contrast under 7:1: {where}")
+
+
+def large_enough(page, name: str) -> None:
+    small = page.evaluate("""() => {
+        const shown = element => element.checkVisibility() && element.getClientRects().length;
+        const of = selector => [...document.querySelectorAll(selector)].filter(shown).map(element => {
+            const box = element.getBoundingClientRect();
+            return [element.textContent.trim().slice(0, 30) || element.name, Math.round(box.width), Math.round(box.height)];
+        });
+        return [of('main button, main a.button, main input:not([type=hidden]):not([type=checkbox]), main select, main summary')
+                    .filter(([, width, height]) => Math.min(width, height) < 48),
+                of('.answer button').filter(([, , height]) => height < 56)];
+    }""")
+    check(not small[0], f"{name}: smaller than 48 px: {small[0][:4]}")
+    check(not small[1], f"{name}: actions lower than 56 px: {small[1][:4]}")
+
+
+def narrow(browser, address: str, name: str) -> None:
+    context = browser.new_context(viewport={"width": 320, "height": 640})
+    page = context.new_page()
+    page.goto(address)
+    wide = page.evaluate("document.documentElement.scrollWidth")
+    check(wide <= 320, f"{name}: {wide} px wide on a screen of 320 px")
+    context.close()
+
+
+def main() -> int:
+    program, pictures = sys.argv[1], Path(sys.argv[2])
+    pictures.mkdir(parents=True, exist_ok=True)
+    curlew = {"machine": "curlew", "fault": "ground-cable:corroded=60mohm", "complaint": "cranks-slowly", "air": "12 C",
+              "cause": "Ground cable is corroded"}
+    moorhen = {"machine": "moorhen", "fault": "main-fuse:blown", "complaint": "nothing-happens", "air": "12 C",
+               "cause": "uel"}
+    with tempfile.TemporaryDirectory() as folder, sync_playwright() as play:
+        bench = Bench(program, folder)
+        browser = play.chromium.launch(executable_path="/usr/bin/chromium", args=FLAGS)
+        asked: list[str] = []
+
+        def opened(context):
+            page = context.new_page()
+            page.set_default_timeout(15_000)
+            page.on("request", lambda request: asked.append(request.url))
+            page.on("pageerror", lambda error: check(False, f"script: {error}"))
+            return page
+
+        phone = browser.new_context(**PHONE)
+        page = opened(phone)
+        page.goto(bench.base)
+        page.screenshot(path=pictures / "phone-first.png")
+        go(page, "Take the eight demo machines")
+        took = whole_job(bench, page, curlew, by_touch)
+        print(f"telephone, touch: {curlew['fault']} proven after {took} answers")
+        first = page.url
+        desk = browser.new_context(**DESK)
+        page = opened(desk)
+        took = whole_job(bench, page, dict(curlew, fault="button-contact:open", complaint="nothing-happens", cause="tart"), by_key)
+        print(f"desk, keyboard: button-contact:open proven after {took} answers")
+        plain = browser.new_context(**PHONE, java_script_enabled=False)
+        page = opened(plain)
+        took = whole_job(bench, page, dict(curlew, fault="motor-cable:open", complaint="one-click", cause="otor cable"), by_touch)
+        print(f"without script: motor-cable:open proven after {took} answers")
+
+        # A job in its middle, for the pages.
+        page = opened(phone)
+        page.goto(f"{bench.base}/machine/curlew")
+        go(page, "Begin a job")
+        for _ in range(5):
+            computed(page)
+            question = page.locator("form.answer input[name=question]").first.get_attribute("value")
+            by_touch(page, question, bench.answer(question, curlew, False))
+        computed(page)
+        middle = page.url
+        page.goto(middle)
+        pages = {"machines": "/", "jobs": "/jobs", "machine": "/machine/curlew?state=held&fault=ground-cable:corroded",
+                 "readings": "/machine/curlew/readings", "sheet": "/machine/curlew/sheet", "history": "/machine/curlew/history",
+                 "new": "/new", "questions": "/new/quad", "worksheets": "/worksheets",
+                 "cold": "/worksheet/cold?machine=curlew&air=-8+C&work=yes", "drain": "/worksheet/drain", "nowhere": "/nowhere",
+                 "job": middle.removeprefix(bench.base), "closed": first.removeprefix(bench.base)}
+        looks = [("light", "light", ""), ("dark", "dark", ""), ("sunlight", "light", "sun")]
+        for size, options in [("phone", PHONE), ("desk", DESK)]:
+            for look, scheme, mode in looks if options is PHONE else looks[:1]:
+                context = browser.new_context(**options, color_scheme=scheme)
+                page = opened(context)
+                page.add_init_script(f"try {{ localStorage.setItem('look', '{mode}') }} catch {{}}")
+                for name, path in pages.items():
+                    page.goto(bench.base + path)
+                    accessible(page, f"{name}, {size}, {look}", aaa=name == "job")
+                    if look == "light" or name in ("job", "machine"):
+                        page.screenshot(path=pictures / f"{size}-{name}-{look}.png", full_page=True)
+                    if name == "job":
+                        large_enough(page, f"{name}, {size}, {look}")
+                context.close()
+        for name, path in pages.items():
+            narrow(browser, bench.base + path, name)
+        size = len(phone.request.get(middle).body())
+        check(size <= PAGE_BYTES, f"a job's page has {size} bytes")
+        check(all(url.startswith((bench.base, "data:")) for url in asked), "a page asks another machine")
+        print(f"{len(pages)} pages, on the telephone in 3 looks; a job's page has {size} bytes; {len(asked)} requests, all to the workbench")
+        browser.close()
+        bench.served.terminate()
+        check(bench.served.wait(10) == 0, "the workbench does not end by itself")
+    print(f"{len(failures)} of the browser's findings to be mended")
+    return 1 if failures else 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())
