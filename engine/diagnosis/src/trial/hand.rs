@@ -52,6 +52,9 @@ impl<'a> Hand<'a> {
         check: bool,
     ) -> Result<Typed, Unsolvable> {
         let seen = planted.look(self.machine, probe)?;
+        if self.options.mishaps == Mishaps::Perfect {
+            return Ok(Typed { value: typed(probe, seen), should_be: None, slip: None });
+        }
         let mut chance = Chance::of(self.seed, &format!("read {} {times}", probe.name));
         let words = probe.words();
         if let (Seen::Word(word), false) = (seen, words.is_empty()) {
@@ -108,7 +111,7 @@ impl<'a> Hand<'a> {
         }
         let can = |slip: Slip| self.can(probe, seen, slip);
         match self.options.mishaps {
-            Mishaps::None => None,
+            Mishaps::None | Mishaps::Perfect => None,
             Mishaps::Usual => {
                 let slip = if chance.happens(MISPLACED) {
                     Slip::Place
@@ -248,6 +251,19 @@ mod tests {
         }
         // Only the meter's noise is new; the display's last digit adds a little.
         assert!((0.7..1.4).contains(&square), "{square}");
+    }
+
+    /// Two resistances of 10 and 20 Ω behind 0.1 Ω: 12 V · 20 / 30.1 = 7.97 V, at every seed, as often as it is read.
+    #[test]
+    fn textbook_a_perfect_hand_types_what_the_display_shows() {
+        let machine = Machine::new(machine::sheet::read(SHEET).sheet.unwrap());
+        let options = Options { mishaps: Mishaps::Perfect, ..Options::default() };
+        for seed in 0..50 {
+            for times in 1..3 {
+                let (value, _, slip) = read(&machine, &options, seed, "volts@rest:middle,battery.minus", times);
+                assert!((value - 7.97).abs() < 1e-9 && slip.is_none(), "{value}");
+            }
+        }
     }
 
     #[test]

@@ -22,6 +22,7 @@ pub use course::{Did, Ending, First, Mid, Run};
 pub use hand::Typed;
 pub use options::{Mishaps, Options, Slip, Technician};
 pub use plant::Planting;
+pub use purse::{Price, Purse};
 pub use score::{Bin, Calibration, Interval, Paired, Score, calibration, mean, paired, quantile, score};
 
 use crate::atlas::Atlas;
@@ -76,13 +77,24 @@ impl Trial {
         let before: Vec<f64> = atlas.cast.suspects.iter().map(|suspect| suspect.odds).collect();
         let told = self.told_odds(&planting, &before, options);
         self.desk.set_odds(&told);
-        let runs = Technician::ALL.map(|technician| {
-            let ground = (&self.machine, self.probes.as_slice(), &self.rivals);
-            Course::new(&mut self.desk, ground, &planting, options, technician).and_then(Course::work)
-        });
+        let runs = Technician::ALL.map(|technician| self.run(&planting, options, technician));
         self.desk.set_odds(&before);
         let runs = runs.into_iter().collect::<Result<_, _>>()?;
         Ok(Some(Job { planting, runs }))
+    }
+
+    /// How one technician fares on a job that lies there, with the odds as the desk has them.
+    ///
+    /// # Errors
+    /// When the planted machine has no operating point, or the desk refuses its answer.
+    pub fn run(&mut self, planting: &Planting, options: &Options, technician: Technician) -> Result<Run, Unanswered> {
+        let ground = (&self.machine, self.probes.as_slice(), &self.rivals);
+        Course::new(&mut self.desk, ground, planting, options, technician).and_then(Course::work)
+    }
+
+    /// The desk, for advice on a job of one's own.
+    pub fn desk(&mut self) -> &mut Desk {
+        &mut self.desk
     }
 
     /// The odds that the desk is told.

@@ -59,8 +59,10 @@ pub enum Mishaps {
     /// Now and then, as often as the likelihood takes it: 2 % at a neighboring point, 2 % of the other sorts.
     #[default]
     Usual,
-    /// Never.
+    /// No number is wrong by more than noise.
     None,
+    /// Nothing at all: no noise either, no word is misheard, and what a remedy did is what is seen after it.
+    Perfect,
     /// One number among right ones, of that sort (any when not given), at that place (1 to 5) or at any of them.
     One {
         /// What goes wrong.

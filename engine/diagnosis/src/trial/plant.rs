@@ -37,6 +37,11 @@ pub struct Planting {
 }
 
 impl Planting {
+    /// Faults in a machine that is otherwise as its sheet says, in air that is read as it is; its owner says what it does.
+    pub fn as_written(seed: u64, faults: Vec<(Fault, f64)>, air: Celsius, complaint: &'static str) -> Self {
+        Self { seed, faults, base: Vec::new(), air, air_read: air, complaint, complaint_holds: true }
+    }
+
     /// The machine as planted.
     pub(crate) fn machine(&self, machine: &Machine) -> Result<Planted, Unsolvable> {
         Planted::with(machine, &self.faults, self.base.clone(), Some(self.air))

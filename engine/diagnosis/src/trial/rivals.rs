@@ -72,7 +72,7 @@ impl Rivals {
         machine: &Machine,
         probes: &[Probe],
         belief: &[f64],
-        purse: &Purse<'_>,
+        purse: &Purse,
         open: impl Fn(usize) -> bool,
     ) -> Option<usize> {
         let cheapest = |left: &&usize, right: &&usize| {
