@@ -17,6 +17,7 @@ mod input;
 mod job;
 mod man;
 mod new;
+mod practice;
 mod print;
 mod probes;
 mod read;
@@ -92,6 +93,7 @@ commands! {
     Work in work,
     Job in job,
     Trial in trial,
+    Practice in practice,
     Cold in worksheet,
     Drop in worksheet,
     Crank in worksheet,

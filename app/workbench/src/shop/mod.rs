@@ -16,6 +16,7 @@ pub mod journals;
 pub mod machines;
 pub mod patterns;
 pub mod plot;
+pub mod practice;
 pub mod probes;
 pub mod readings;
 pub mod refusal;
