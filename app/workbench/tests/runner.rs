@@ -15,6 +15,7 @@ mod fit;
 mod job;
 mod man;
 mod new;
+mod practice;
 mod probes;
 mod read;
 mod schema;
