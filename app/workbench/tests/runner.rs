@@ -8,6 +8,7 @@ mod bench;
 mod check;
 mod completions;
 mod coverage;
+mod draw;
 mod expect;
 mod export;
 mod first_steps;

@@ -8,6 +8,7 @@ mod changes;
 mod check;
 mod completions;
 mod coverage;
+mod draw;
 mod expect;
 mod export;
 mod failure;
@@ -105,6 +106,7 @@ commands! {
     WhatIf in worksheet,
     New in new,
     Which in which,
+    Draw in draw,
     Export in export,
     Serve in serve,
     Schema in schema,

@@ -21,6 +21,7 @@ pub mod probes;
 pub mod readings;
 pub mod refusal;
 pub mod requests;
+pub mod schematic;
 pub mod sheets;
 pub mod stand;
 pub mod tables;
