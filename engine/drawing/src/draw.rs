@@ -35,13 +35,16 @@ impl Picture<'_> {
     fn all(&self, svg: &mut Svg) {
         let widest = self.layout.width - 2.0 * MARGIN;
         let mut heading = Vec::new();
+        let mut bold = 0;
         if self.overlay.standalone {
             heading.extend(wrap(&self.machine.sheet.title, widest / 1.15, 3));
+            bold = heading.len();
             heading.extend(wrap(self.overlay.caption, widest, 3));
         }
         let legend: Vec<String> = self.legend().iter().flat_map(|line| wrap(line, widest, 6)).collect();
         let above = heading.len() as f64 * LINE + if heading.is_empty() { 0.0 } else { 10.0 };
-        let below = legend.len() as f64 * LINE + if legend.is_empty() { 0.0 } else { 14.0 };
+        let lines = legend.len() + usize::from(self.overlay.solution.is_some());
+        let below = lines as f64 * LINE + if lines == 0 { 0.0 } else { 14.0 };
         let (width, height) = (self.layout.width, above + self.layout.height + below);
         let role = if self.overlay.link.is_some() { "group" } else { "img" };
         let color = if self.overlay.standalone { r##" color="#000000""## } else { "" };
@@ -63,7 +66,7 @@ impl Picture<'_> {
             svg.raw(r##"<rect width="100%" height="100%" fill="#ffffff"/>"##);
         }
         for (index, line) in heading.iter().enumerate() {
-            let weight = if index == 0 { r#" font-weight="bold""# } else { "" };
+            let weight = if index < bold { r#" font-weight="bold""# } else { "" };
             svg.words(MARGIN, MARGIN + 10.0 + index as f64 * LINE, "heading", weight, line);
         }
         svg.raw(&format!(r#"<g transform="translate(0 {})">"#, short(above)));
@@ -77,9 +80,13 @@ impl Picture<'_> {
             self.node(spot, again, svg);
         }
         svg.raw("</g></g>");
-        for (index, line) in legend.iter().enumerate() {
-            let y = above + self.layout.height + 14.0 + index as f64 * LINE;
+        let mut y = above + self.layout.height + 14.0;
+        for line in &legend {
             svg.words(MARGIN, y, "legend", "", line);
+            y += LINE;
+        }
+        if self.overlay.solution.is_some() {
+            scale(y, svg);
         }
         svg.raw("</svg>\n");
     }
@@ -101,8 +108,8 @@ impl Picture<'_> {
         if self.overlay.solution.is_some() {
             let reference = self.machine.node_name(self.machine.reference());
             lines.push(format!(
-                "Volts against {reference}; dots from dark (0 V) to light (15 V), hatched: floating. \
-                 Thicker wire: more current; arrow: its way. Cross: open."
+                "Volts against {reference}. Thicker wire: more current; arrow: its way. Cross: open. Triangle at a \
+                 wire's end: goes on at the same name."
             ));
         }
         lines
@@ -174,7 +181,7 @@ impl Picture<'_> {
             let cross = format!("M{} {} l10 10 m0 -10 l-10 10", short(mark.x - 5.0), short(middle - 5.0));
             svg.path(&cross, Stroke::wire(2.4));
         }
-        if faulty {
+        if faulty && !element.lines.is_empty() {
             let (x, y) = (mark.x - 22.0, middle - 12.0);
             svg.path(&format!("M{} {} l7 13 h-14 z", short(x), short(y)), Stroke::wire(2.0));
             svg.path(&format!("M{} {} v5 m0 2 v1.5", short(x), short(y + 4.0)), Stroke::wire(1.6));
@@ -212,14 +219,14 @@ impl Picture<'_> {
         match spot.end {
             End::Foot if spot.node == self.machine.ground() => {
                 svg.line(x, y, x, y + 8.0, Stroke::wire(1.6));
-                symbol::frame(x, y + 8.0, svg);
+                symbol::frame(x, y + 8.0, 12.0, svg);
             }
             End::Foot => symbol::elsewhere(x, y + 5.0, (0.0, 1.0), svg),
             End::Head => symbol::elsewhere(x, y - 5.0, (0.0, -1.0), svg),
             End::Rail if spot.node == self.machine.ground() => {
-                let (x, y) = spot.points.last().copied().unwrap_or((x, y));
-                svg.line(x, y, x, y + 8.0, Stroke::wire(1.6));
-                symbol::frame(x, y + 8.0, svg);
+                svg.line(x - 15.0, y, x, y, Stroke::wire(1.6));
+                svg.line(x - 15.0, y, x - 15.0, y + 6.0, Stroke::wire(1.6));
+                symbol::frame(x - 15.0, y + 6.0, 7.0, svg);
             }
             End::Rail if self.elsewhere(spot) => {
                 svg.line(x - 9.0, y, x, y, Stroke::wire(1.6));
@@ -245,10 +252,15 @@ impl Picture<'_> {
             }
         }
         svg.raw("</g>");
-        if let Some(value) = value.filter(|_| spot.end != End::Lead) {
-            svg.words(spot.value.0, spot.value.1 + DROP, "volts", r#" font-weight="bold""#, &value);
+        let value = value.filter(|_| spot.end != End::Lead);
+        if let Some(value) = &value {
+            svg.words(spot.value.0, spot.value.1 + DROP, "volts", r#" font-weight="bold""#, value);
         }
-        svg.words(spot.label.0, spot.label.1 + DROP, "name", "", &spot.name);
+        // Without potentials the name stands in their place.
+        let name_x = if value.is_none() && spot.label.1 == spot.value.1 { spot.value.0 } else { spot.label.0 };
+        if !spot.name.is_empty() {
+            svg.words(name_x, spot.label.1 + DROP, "name", r#" font-style="italic""#, &spot.name);
+        }
         svg.raw(if self.overlay.link.is_some() { "</a>" } else { "</g>" });
     }
 
@@ -269,6 +281,24 @@ impl Picture<'_> {
             short(y)
         ));
     }
+}
+
+/// What the colors of the dots mean.
+fn scale(y: f64, svg: &mut Svg) {
+    let mut x = MARGIN + 6.0;
+    let mut dot = |fill: &str, words: &str, wide: f64| {
+        svg.raw(&format!(
+            r#"<circle cx="{}" cy="{}" r="4.5" fill="{fill}" stroke="currentColor" stroke-width="1"/>"#,
+            short(x),
+            short(y - DROP)
+        ));
+        svg.words(x + 8.0, y, "legend", "", words);
+        x += wide;
+    };
+    for volts in [0.0, 5.0, 10.0, color::FULL] {
+        dot(&color::of(volts), &format!("{volts} V"), 52.0);
+    }
+    dot("url(#floating)", "floating", 0.0);
 }
 
 fn amps(solution: &Potentials, branch: usize) -> f64 {
@@ -298,13 +328,18 @@ fn arrow(x: f64, y: f64, (across, down): (f64, f64), svg: &mut Svg) {
     svg.raw(&format!(r#"<path class="arrow" d="M{first} L{second} L{third} Z"/>"#));
 }
 
-/// A meter's tip on a node: a ring with its letter to the left.
+/// A meter's tip on a node: a ring with its letter, above to the left.
 fn probe(x: f64, y: f64, letter: &str, color: &str, svg: &mut Svg) {
-    let (cx, cy) = (short(x - 17.0), short(y));
+    let (cx, cy) = (x - 16.0, y - 13.0);
     svg.raw(&format!(
-        r##"<g class="lead"><path d="M{} {cy} H{}" stroke="{color}" stroke-width="3"/><circle cx="{cx}" cy="{cy}" r="8" fill="{color}" stroke="#ffffff"/><text x="{cx}" y="{}" text-anchor="middle" font-weight="bold" fill="#ffffff" stroke="none">{letter}</text></g>"##,
-        short(x - 10.0),
-        short(x - 4.0),
-        short(y + DROP),
+        r##"<g class="lead"><path d="M{} {} L{} {}" stroke="{color}" stroke-width="3"/><circle cx="{}" cy="{}" r="8.5" fill="{color}" stroke="#ffffff"/><text x="{}" y="{}" text-anchor="middle" font-weight="bold" fill="#ffffff" stroke="none">{letter}</text></g>"##,
+        short(cx),
+        short(cy),
+        short(x - 3.0),
+        short(y - 3.0),
+        short(cx),
+        short(cy),
+        short(cx),
+        short(cy + DROP),
     ));
 }

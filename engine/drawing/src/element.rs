@@ -5,8 +5,8 @@
 
 use machine::Machine;
 
-use crate::symbol::{BOX, HALF, LEAD, Sign, leads};
-use crate::text::{LINE, fit, wrap};
+use crate::symbol::{BOX, HALF, LEAD, Sign};
+use crate::text::{LINE, wrap};
 
 /// One conducting path.
 #[derive(Clone, Debug)]
@@ -43,7 +43,7 @@ impl Element {
         let more = (self.lines.len().max(1) - 1) as f64 * LINE;
         match self.sign {
             Sign::Contact => self.middle - more - 10.0,
-            Sign::Regulator | Sign::Charger(_) => 12.0,
+            Sign::Regulator(_) | Sign::Charger(..) => 12.0,
             _ => self.middle - more / 2.0,
         }
     }
@@ -61,63 +61,67 @@ impl Element {
 
 /// All elements of a machine, and the parts told of nowhere.
 pub(crate) fn elements(machine: &Machine, widest: f64) -> (Vec<Element>, Vec<usize>) {
+    let parts = 0..machine.sheet.parts.len();
+    let chargers: Vec<Charger> = parts.clone().filter_map(|part| charger(machine, part)).collect();
     let mut elements: Vec<Element> = Vec::new();
-    let windings: Vec<Option<usize>> = (0..machine.sheet.parts.len()).map(|part| regulator_of(machine, part)).collect();
     for (branch, path) in machine.branches().iter().enumerate() {
-        if windings[path.part].is_some() {
+        if chargers.iter().any(|charger| charger.stator == path.part || charger.ways.contains(&branch)) {
             continue;
         }
         let part = &machine.sheet.parts[path.part];
         let way = path.name.strip_prefix(&format!("{}.", part.name.name)).unwrap_or_default();
         let mut sign = sign(machine, path.part, way);
-        let mut leads_to = Vec::new();
+        let mut leads = Vec::new();
         let mut with = Vec::new();
-        if sign == Sign::Regulator {
-            let winding = windings.iter().position(|regulator| *regulator == Some(path.part));
-            let phases = if part.kind.word(&part.values, "phases") == Some("one") { 1 } else { 3 };
-            if let Some(winding) = winding {
-                sign = Sign::Charger(phases);
-                with.push(winding);
+        if let Sign::Regulator(phases) = sign {
+            leads.extend(machine.layout(path.part).terminals.iter().skip(2).take(usize::from(phases.max(2))));
+            if let Some(charger) = chargers.iter().find(|charger| charger.regulator == path.part) {
+                sign = Sign::Charger(phases, !charger.ways.is_empty());
+                with.push(charger.stator);
+                with.extend(charger.ways.iter().map(|way| machine.branches()[*way].part));
+                with.dedup();
+                if !charger.ways.is_empty() {
+                    let winding = machine.layout(charger.stator).terminals.iter();
+                    leads.extend(winding.take(charger.ways.len()));
+                }
             }
-            let terminals = &machine.layout(path.part).terminals;
-            leads_to.extend(terminals.iter().skip(2).take(leads(phases).len()));
         }
-        if matches!(sign, Sign::Round("M")) {
+        if sign == Sign::Round("M") {
             with.extend(turning_with(machine, path.part));
         }
-        let title = titled(&part.title, part.kind.name, way);
-        elements.push(Element {
+        let mut title = titled(&part.title, part.kind.name, way);
+        if way.is_empty() && !part.color.is_empty() {
+            title = format!("{title} ({})", part.color);
+        }
+        let mut element = Element {
             part: path.part,
             branch,
             from: path.from,
             to: path.to,
             sign,
-            lines: Vec::new(),
             title,
-            leads: leads_to,
+            lines: Vec::new(),
+            leads,
             with,
             easy: easy(part.kind.name, way),
             height: 0.0,
             middle: 0.0,
-        });
-    }
-    for element in &mut elements {
-        label(machine, element, widest);
+        };
+        // Rings stand at the ends of a cable that says its name.
+        let ring = part.kind.name == "cable" && !way.is_empty();
+        label(machine, &mut element, if ring { 0 } else { 3 }, widest);
+        elements.push(element);
     }
     let told = |part: &usize| elements.iter().any(|element| element.part == *part || element.with.contains(part));
-    let untold = (0..machine.sheet.parts.len()).filter(|part| !told(part)).collect();
+    let untold = parts.filter(|part| !told(part)).collect();
     (elements, untold)
 }
 
 /// Breaks its title into lines and finds its height.
-fn label(machine: &Machine, element: &mut Element, widest: f64) {
-    // Rings stand at the ends of a cable that says its name.
-    let ring = element.title.ends_with(" ring");
-    let mut lines = if ring { Vec::new() } else { wrap(&element.title, widest, 2) };
-    if element.sign == Sign::Round("M") {
-        for part in &element.with {
-            lines.push(fit(&format!("- {}", machine.sheet.parts[*part].title), widest));
-        }
+fn label(machine: &Machine, element: &mut Element, most: usize, widest: f64) {
+    let mut lines = if most == 0 { Vec::new() } else { wrap(&element.title, widest, most) };
+    for part in &element.with {
+        lines.extend(wrap(&format!("- {}", machine.sheet.parts[*part].title), widest, 2));
     }
     let text = lines.len() as f64 * LINE;
     // A node's own label takes half a line at each end.
@@ -126,7 +130,7 @@ fn label(machine: &Machine, element: &mut Element, widest: f64) {
             let above = text + 12.0;
             (above + 20.0, above)
         }
-        Sign::Regulator | Sign::Charger(_) => (text + 2.0 * BOX + 22.0, text + BOX + 12.0),
+        Sign::Regulator(_) | Sign::Charger(..) => (text + 2.0 * BOX + 22.0, text + BOX + 12.0),
         Sign::Round("M") => {
             let height = (text + 18.0).max(48.0);
             (height, height / 2.0)
@@ -183,7 +187,7 @@ fn sign(machine: &Machine, part: usize, path: &str) -> Sign {
         ("resistance", _) => Sign::Resistor,
         ("capacitor", _) => Sign::Capacitor,
         ("inductor", _) => Sign::Inductor,
-        ("regulator", _) => Sign::Regulator,
+        ("regulator", _) => Sign::Regulator(phases(machine, part)),
         ("ignition", _) => Sign::Block("IGN"),
         ("control-unit", _) => Sign::Block("CU"),
         _ => Sign::Block(""),
@@ -195,25 +199,46 @@ fn easy(kind: &str, path: &str) -> bool {
     matches!(kind, "cable" | "joint" | "wire" | "connector" | "fuse" | "breaker" | "switch") || path == "contact"
 }
 
-/// The regulator that alone takes all of a stator's terminals.
-fn regulator_of(machine: &Machine, stator: usize) -> Option<usize> {
+/// A winding with its regulator, and the ways of a plug between them.
+struct Charger {
+    stator: usize,
+    regulator: usize,
+    ways: Vec<usize>,
+}
+
+fn phases(machine: &Machine, part: usize) -> u8 {
+    let part = &machine.sheet.parts[part];
+    if part.kind.word(&part.values, "phases") == Some("one") { 1 } else { 3 }
+}
+
+/// What a stator feeds, if its leads go to one regulator and nowhere else, straight or each through a way of a plug.
+fn charger(machine: &Machine, stator: usize) -> Option<Charger> {
     let parts = &machine.sheet.parts;
     if parts[stator].kind.name != "stator" {
         return None;
     }
-    let single = |part: usize| parts[part].kind.word(&parts[part].values, "phases") == Some("one");
-    let regulator = (0..parts.len()).find(|part| {
-        let leads = if single(*part) { 2 } else { 3 };
-        let of_regulator = machine.layout(*part).terminals.iter().skip(2).take(leads);
-        let of_stator = machine.layout(stator).terminals.iter().take(leads);
-        parts[*part].kind.name == "regulator" && single(*part) == single(stator) && of_regulator.eq(of_stator)
-    })?;
-    let inner = &machine.layout(stator).terminals;
-    let alone = machine
-        .branches()
-        .iter()
-        .all(|path| path.part == stator || !(inner.contains(&path.from) || inner.contains(&path.to)));
-    alone.then_some(regulator)
+    let single = phases(machine, stator);
+    let inner: Vec<usize> = machine.layout(stator).terminals.iter().copied().take(usize::from(single.max(2))).collect();
+    let paths = machine.branches();
+    (0..parts.len()).filter(|part| parts[*part].kind.name == "regulator").find_map(|regulator| {
+        let outer: Vec<usize> = machine.layout(regulator).terminals.iter().copied().skip(2).take(inner.len()).collect();
+        if phases(machine, regulator) != single || outer.len() != inner.len() {
+            return None;
+        }
+        let way = |(outer, inner): (&usize, &usize)| {
+            paths.iter().position(|path| {
+                parts[path.part].kind.name == "connector"
+                    && [(path.from, path.to), (path.to, path.from)].contains(&(*outer, *inner))
+            })
+        };
+        let ways: Vec<usize> =
+            if outer == inner { Vec::new() } else { outer.iter().zip(&inner).map(way).collect::<Option<_>>()? };
+        let alone = paths.iter().enumerate().all(|(branch, path)| {
+            let own = path.part == stator || ways.contains(&branch);
+            own || ![path.from, path.to].iter().any(|node| inner.contains(node) || outer.contains(node))
+        });
+        alone.then_some(Charger { stator, regulator, ways })
+    })
 }
 
 /// The parts on a motor's shaft, and the engine that its drive turns.

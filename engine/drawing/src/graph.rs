@@ -46,6 +46,8 @@ pub(crate) struct Graph {
     pub everywhere: Vec<bool>,
     /// Elements of the starter's circuit.
     pub heavy: Vec<bool>,
+    /// Height that the name of each node needs apart from its potential's line.
+    pub rows: Vec<f64>,
 }
 
 /// Resistance of a path that passes current easily, against one of any consumer.
@@ -82,7 +84,7 @@ pub(crate) fn graph(machine: &Machine, elements: &[Element]) -> Graph {
         let place = if chain.heavy { rank[chain.top()] } else { usize::MAX };
         (!chain.supply, !chain.heavy, place)
     });
-    Graph { chains, rank, everywhere, heavy }
+    Graph { chains, rank, everywhere, heavy, rows: vec![0.0; nodes] }
 }
 
 fn kind(machine: &Machine, element: &Element) -> &'static str {

@@ -5,6 +5,7 @@
 //! sheet's titles hold is text. Not here: pages, files, what a state does to a machine (see `circuit`).
 #![warn(missing_docs)]
 
+mod build;
 mod color;
 mod draw;
 mod element;

@@ -25,7 +25,7 @@ const PUSH: f64 = 70.0;
 /// Between bands.
 pub(crate) const GAP: f64 = 26.0;
 /// Left of a column's wire.
-pub(crate) const LEFT: f64 = 30.0;
+pub(crate) const LEFT: f64 = 28.0;
 
 /// Bands, columns, chains from the top.
 pub(crate) type Plan = Vec<Vec<Vec<usize>>>;
@@ -35,6 +35,8 @@ pub(crate) type Plan = Vec<Vec<Vec<usize>>>;
 pub(crate) struct Size {
     /// Height of each of its elements.
     pub heights: Vec<f64>,
+    /// Room above each of them for the name of the node above it.
+    pub before: Vec<f64>,
     /// Width right of the wire.
     pub right: f64,
 }
@@ -175,7 +177,8 @@ impl<'a> Sweep<'a> {
 
     fn remaining(&self, chain: usize) -> f64 {
         let done = self.band.placed[self.place[chain]].1.elements.len();
-        self.sizes[chain].heights.iter().skip(done).sum()
+        let size = &self.sizes[chain];
+        size.heights.iter().zip(&size.before).skip(done).map(|(height, before)| height + before).sum()
     }
 
     /// Places elements of a chain as long as they end above a limit.
@@ -183,7 +186,7 @@ impl<'a> Sweep<'a> {
         loop {
             let done = self.band.placed[self.place[chain]].1.elements.len();
             let Some(height) = self.sizes[chain].heights.get(done).copied() else { return };
-            let top = self.cursor[chain];
+            let top = self.cursor[chain] + self.sizes[chain].before[done];
             if top + height > limit {
                 return;
             }
@@ -259,7 +262,8 @@ impl<'a> Sweep<'a> {
                 Some(chain) => (floor + RAILS).max(self.cursor[chain] - START + RAILS),
                 None => floor + ROOM,
             };
-            y = y.max(least);
+            // The label stands in the first column.
+            y = y.max(least + if column == first { self.graph.rows[node] } else { 0.0 });
         }
         for column in first..=last {
             if let Some(chain) = self.columns[column].active

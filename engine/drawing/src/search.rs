@@ -27,7 +27,41 @@ pub(crate) fn search(wish: &Wish<'_>) -> Plan {
     let columns = first(wish);
     let (banded, banded_cost) = climb(bands(&columns, wish), wish);
     let (wide, wide_cost) = climb(vec![columns], wish);
-    if wide_cost < banded_cost { wide } else { banded }
+    let (best, cost) = if wide_cost < banded_cost { (wide, wide_cost) } else { (banded, banded_cost) };
+    let (shaken, cost) = shake(best, cost, wish);
+    let (settled, settled_cost) = climb(shaken.clone(), wish);
+    if settled_cost < cost { settled } else { shaken }
+}
+
+/// Takes out chains that hang together, again and again others, and keeps what is better.
+fn shake(mut best: Plan, mut cost: f64, wish: &Wish<'_>) -> (Plan, f64) {
+    let chains = &wish.graph.chains;
+    let loose: Vec<usize> = (0..chains.len()).filter(|chain| !chains[*chain].heavy).collect();
+    // A linear generator with Knuth's multiplier: the order is strewn, and the same every time.
+    let mut state: u64 = 1;
+    let mut draw = |below: usize| {
+        state = state.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
+        (state >> 33) as usize % below.max(1)
+    };
+    for _ in 0..if loose.len() < 2 { 0 } else { SHAKES } {
+        let many = 2 + draw(MOST - 2);
+        let mut taken = vec![loose[draw(loose.len())]];
+        while taken.len() < many.min(loose.len()) {
+            let near = &chains[taken[draw(taken.len())]];
+            let joined = |chain: &&usize| {
+                let of = &chains[**chain];
+                let meets = |node: usize| !wish.graph.everywhere[node] && (node == near.top() || node == near.foot());
+                !taken.contains(chain) && (meets(of.top()) || meets(of.foot()))
+            };
+            let neighbors: Vec<usize> = loose.iter().filter(joined).copied().collect();
+            let next = if neighbors.is_empty() { loose[draw(loose.len())] } else { neighbors[draw(neighbors.len())] };
+            if !taken.contains(&next) {
+                taken.push(next);
+            }
+        }
+        again(&mut best, &mut cost, wish, taken);
+    }
+    (best, cost)
 }
 
 /// Moves chains and columns as long as the picture gets better.
@@ -42,11 +76,37 @@ fn climb(mut best: Plan, wish: &Wish<'_>) -> (Plan, f64) {
             });
         }
         improve(&mut best, &mut cost, wish, moves_of_columns);
+        for node in 0..wish.graph.rank.len() {
+            let at_node = |chain: &usize| {
+                let of = &wish.graph.chains[*chain];
+                !of.heavy && (of.top() == node || of.foot() == node)
+            };
+            again(&mut best, &mut cost, wish, (0..wish.graph.chains.len()).filter(at_node).collect());
+        }
         if cost >= before {
             break;
         }
     }
     (best, cost)
+}
+
+/// Takes some chains out of a plan and puts one after the other back where it is best.
+fn again(best: &mut Plan, cost: &mut f64, wish: &Wish<'_>, mut taken: Vec<usize>) {
+    if !(2..=MOST).contains(&taken.len()) {
+        return;
+    }
+    let height = |chain: &usize| wish.sizes[*chain].heights.iter().sum::<f64>();
+    taken.sort_by(|left, right| height(right).total_cmp(&height(left)).then(left.cmp(right)));
+    let mut plan = without(best, &taken);
+    let mut of_plan = f64::INFINITY;
+    for chain in taken {
+        of_plan = f64::INFINITY;
+        improve(&mut plan, &mut of_plan, wish, |plan| moves_of_chains(plan, &[chain]));
+    }
+    if of_plan < *cost - 1e-6 {
+        *cost = of_plan;
+        *best = plan;
+    }
 }
 
 /// Columns in bands as wide as there is room.
@@ -64,6 +124,10 @@ fn bands(columns: &[Vec<usize>], wish: &Wish<'_>) -> Plan {
 }
 
 const ROUNDS: usize = 8;
+/// At a node with more chains, not all are moved at once.
+const MOST: usize = 8;
+/// How often chains are taken out together; more does not help the machines of this repository.
+const SHAKES: usize = 120;
 
 /// The starter's circuit in two columns, then the others from the longest on, each followed by what branches off it, the
 /// lowest branch nearest.
@@ -139,8 +203,8 @@ fn improve(best: &mut Plan, cost: &mut f64, wish: &Wish<'_>, moves: impl Fn(&Pla
     }
 }
 
-/// Everywhere that some chains of a column could stand instead.
-fn moves_of_chains(plan: &Plan, moved: &[usize]) -> Vec<Plan> {
+/// A plan without some chains.
+fn without(plan: &Plan, moved: &[usize]) -> Plan {
     let mut without = plan.clone();
     for band in &mut without {
         for column in band.iter_mut() {
@@ -149,6 +213,12 @@ fn moves_of_chains(plan: &Plan, moved: &[usize]) -> Vec<Plan> {
         band.retain(|column| !column.is_empty());
     }
     without.retain(|band| !band.is_empty());
+    without
+}
+
+/// Everywhere that some chains of a column could stand instead.
+fn moves_of_chains(plan: &Plan, moved: &[usize]) -> Vec<Plan> {
+    let without = without(plan, moved);
     let mut plans = Vec::new();
     for band in 0..without.len() {
         for column in 0..without[band].len() {
@@ -162,7 +232,7 @@ fn moves_of_chains(plan: &Plan, moved: &[usize]) -> Vec<Plan> {
             plans.push(plan);
         }
     }
-    for band in 1..=without.len() {
+    for band in without.len().min(1)..=without.len() {
         let mut plan = without.clone();
         plan.insert(band, vec![moved.to_vec()]);
         plans.push(plan);
@@ -209,7 +279,7 @@ fn moves_of_columns(plan: &Plan) -> Vec<Plan> {
 fn badness(plan: &Plan, wish: &Wish<'_>) -> f64 {
     let mut bad = 0.0;
     let mut bands_of = vec![0_usize; wish.graph.rank.len()];
-    let mut at = vec![(0, 0); wish.graph.chains.len()];
+    let mut at = vec![None; wish.graph.chains.len()];
     for (number, columns) in plan.iter().enumerate() {
         let band = lay(columns, wish.graph, wish.sizes);
         let (wires, width) = across(columns, wish.sizes);
@@ -224,7 +294,7 @@ fn badness(plan: &Plan, wish: &Wish<'_>) -> f64 {
         }
         let mut seen: Vec<usize> = Vec::new();
         for (chain, placed) in &band.placed {
-            at[*chain] = (number, placed.column);
+            at[*chain] = Some((number, placed.column));
             let of = &wish.graph.chains[*chain];
             seen.extend([of.top(), of.foot()].iter().filter(|node| !wish.graph.everywhere[**node]));
             if of.supply && (number, placed.column) != (0, 0)
@@ -239,7 +309,8 @@ fn badness(plan: &Plan, wish: &Wish<'_>) -> f64 {
     }
     bad += wish.name_cost * bands_of.iter().map(|bands| bands.saturating_sub(1)).sum::<usize>() as f64;
     for (coil, contact) in wish.links {
-        let ((coil_band, coil_column), (band, column)) = (at[*coil], at[*contact]);
+        // While chains are taken out, nothing is said about them.
+        let (Some((coil_band, coil_column)), Some((band, column))) = (at[*coil], at[*contact]) else { continue };
         if coil_band != band || coil_column != column + 1 {
             bad += 150.0;
         }

@@ -48,10 +48,10 @@ pub(crate) enum Sign {
     Block(&'static str),
     /// A horn.
     Horn,
-    /// A regulator with rectifier, its leads to a winding open.
-    Regulator,
-    /// The same with the winding of so many phases beside it.
-    Charger(u8),
+    /// A regulator with rectifier for so many phases, its leads to a winding open.
+    Regulator(u8),
+    /// The same with the winding beside it; whether a plug is between them.
+    Charger(u8, bool),
 }
 
 /// Half the width that a sign takes to the left of its wire.
@@ -68,7 +68,7 @@ impl Sign {
             Self::Coil | Self::Winding => 36.0,
             Self::Battery | Self::Horn | Self::Breaker | Self::Switch(_) => 42.0,
             Self::Source | Self::Round(_) | Self::Lamp | Self::Block(_) => 42.0,
-            Self::Regulator | Self::Charger(_) => 2.0 * BOX,
+            Self::Regulator(_) | Self::Charger(..) => 2.0 * BOX,
         }
     }
 
@@ -85,16 +85,19 @@ impl Sign {
             Self::Coil | Self::Winding => &[[-HALF, -9.0, HALF, 9.0]],
             Self::Diode | Self::Capacitor => &[[-12.0, -9.0, 12.0, 9.0]],
             Self::Source | Self::Round(_) | Self::Lamp | Self::Block(_) | Self::Horn => &[[-HALF, -HALF, HALF, HALF]],
-            Self::Regulator => &[[-HALF, -BOX - 1.0, HALF, BOX + 1.0]],
-            Self::Charger(_) => &[[-HALF, -BOX - 1.0, HALF, BOX + 1.0], [50.0, -26.0, 94.0, 26.0]],
+            Self::Regulator(_) => &[[-HALF, -BOX - 1.0, HALF, BOX + 1.0]],
+            Self::Charger(_, true) => {
+                &[[-HALF, -BOX - 1.0, HALF, BOX + 1.0], [40.0, -BOX, 58.0, BOX], [84.0, -26.0, 128.0, 26.0]]
+            }
+            Self::Charger(_, false) => &[[-HALF, -BOX - 1.0, HALF, BOX + 1.0], [50.0, -26.0, 94.0, 26.0]],
         }
     }
 
     /// How far it reaches to the right of its wire.
     pub(crate) fn right(self) -> f64 {
         match self {
-            Self::Charger(_) => 96.0,
-            Self::Regulator => 40.0,
+            Self::Charger(_, plug) => 96.0 + if plug { PLUG } else { 0.0 },
+            Self::Regulator(_) => 40.0,
             _ => HALF,
         }
     }
@@ -135,7 +138,7 @@ pub(crate) fn draw(sign: Sign, at: Stand, svg: &mut Svg) {
         Sign::Fuse | Sign::Resistor => 11.0,
         Sign::Switch(_) | Sign::Contact | Sign::Inductor | Sign::Breaker => 11.0,
         Sign::Source | Sign::Round(_) | Sign::Lamp | Sign::Block(_) | Sign::Horn => 14.0,
-        Sign::Regulator | Sign::Charger(_) => BOX,
+        Sign::Regulator(_) | Sign::Charger(..) => BOX,
     };
     // Points of a contact are circles round the wire's ends.
     let point = if matches!(sign, Sign::Switch(_) | Sign::Contact | Sign::Breaker) { 3.0 } else { 0.0 };
@@ -209,8 +212,11 @@ pub(crate) fn draw(sign: Sign, at: Stand, svg: &mut Svg) {
             svg.letter(x, m + 4.5, letters);
         }
         Sign::Horn => svg.path(&format!("M{} {} v14 h10 l10 7 v-28 l-10 7 z", x - 10.0, m - 7.0), thin),
-        Sign::Regulator => regulator(x, m, 3, false, svg),
-        Sign::Charger(phases) => regulator(x, m, phases, true, svg),
+        Sign::Regulator(phases) => regulator(x, m, phases, svg),
+        Sign::Charger(phases, plug) => {
+            regulator(x, m, phases, svg);
+            winding(x + LEAD, m, phases, plug, svg);
+        }
     }
 }
 
@@ -242,25 +248,38 @@ pub(crate) fn leads(phases: u8) -> &'static [f64] {
 /// How far right of the wire the leads of a regulator can be touched.
 pub(crate) const LEAD: f64 = 32.0;
 
+/// From a lead of the regulator to that of the winding, when a plug is between them.
+pub(crate) const PLUG: f64 = 34.0;
+
 /// Half the height of a regulator.
 pub(crate) const BOX: f64 = 32.0;
 
-fn regulator(x: f64, m: f64, phases: u8, winding: bool, svg: &mut Svg) {
+fn regulator(x: f64, m: f64, phases: u8, svg: &mut Svg) {
     let thin = Stroke::sign();
     svg.rect(x - 14.0, m - BOX, 28.0, 2.0 * BOX, thin);
     svg.path(&format!("M{} {} h10 l-5 -9 z m0 -9 h10 m-5 9 v6 m0 -15 v-5", x - 5.0, m - 6.0), thin);
     svg.path(&format!("M{} {} q3.5 -6 7 0 t7 0", x - 7.0, m + 17.0), thin);
-    if !winding {
-        leads(phases).iter().for_each(|lead| svg.line(x + 14.0, m + lead, x + LEAD, m + lead, thin));
-        return;
-    }
-    let (cx, r) = (x + 72.0, 21.0);
+    leads(phases).iter().for_each(|lead| svg.line(x + 14.0, m + lead, x + LEAD, m + lead, thin));
+}
+
+/// A winding of one or three phases whose leads come from the left; before it a plug.
+fn winding(x: f64, m: f64, phases: u8, plug: bool, svg: &mut Svg) {
+    let thin = Stroke::sign();
+    let from = if plug { x + PLUG } else { x };
+    let (cx, r) = (from + 40.0, 21.0);
     for lead in leads(phases) {
+        let y = m + lead;
+        if plug {
+            svg.line(x, y, x + 12.0, y, thin);
+            svg.rect(x + 12.0, y - 2.5, 7.0, 5.0, Stroke::filled());
+            svg.path(&format!("M{} {} a6 6 0 0 1 0 12", x + 16.0, y - 6.0), thin);
+            svg.line(x + 22.0, y, from, y, thin);
+        }
         if lead.abs() > r {
-            svg.line(x + 14.0, m + lead, cx, m + lead, thin);
-            svg.line(cx, m + lead, cx, m + r.copysign(*lead), thin);
+            svg.line(from, y, cx, y, thin);
+            svg.line(cx, y, cx, m + r.copysign(*lead), thin);
         } else {
-            svg.line(x + 14.0, m + lead, cx - libm::sqrt(r * r - lead * lead), m + lead, thin);
+            svg.line(from, y, cx - libm::sqrt(r * r - lead * lead), y, thin);
         }
     }
     svg.circle(cx, m, r, thin);
@@ -269,11 +288,11 @@ fn regulator(x: f64, m: f64, phases: u8, winding: bool, svg: &mut Svg) {
     }
 }
 
-/// The sign of the frame, hanging from a wire's end: chassis bars.
-pub(crate) fn frame(x: f64, y: f64, svg: &mut Svg) {
-    svg.line(x - 12.0, y, x + 12.0, y, Stroke::wire(2.2));
-    for leg in [-12.0, 0.0, 12.0] {
-        svg.line(x + leg, y, x + leg - 6.0, y + 8.0, Stroke::sign());
+/// The sign of the frame, hanging from a wire's end: chassis bars of that half width.
+pub(crate) fn frame(x: f64, y: f64, half: f64, svg: &mut Svg) {
+    svg.line(x - half, y, x + half, y, Stroke::wire(2.2));
+    for leg in [-half, 0.0, half] {
+        svg.line(x + leg, y, x + leg - half / 2.0, y + 8.0, Stroke::sign());
     }
 }
 

@@ -171,6 +171,57 @@ fn law_every_node_is_a_link_with_a_title_and_a_circle_wide_enough() {
     }
 }
 
+/// A sheet of so many parts strewn between so many nodes.
+fn strewn(seed: u64, parts: usize, nodes: usize) -> String {
+    let mut state = seed;
+    // Knuth's multiplier, as every linear generator of 64 bits has it.
+    let mut draw = |below: usize| {
+        state = state.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
+        (state >> 33) as usize % below
+    };
+    let mut text =
+        String::from("sheet = 1\n[machine]\nid = \"strewn\"\n[control.key]\npositions = [\"off\", \"on\"]\n");
+    text.push_str("[part.source]\nkind = \"source\"\nvoltage = \"12 V\"\nresistance = \"0.1 ohm\"\n");
+    text.push_str("[part.first]\nkind = \"wire\"\nfrom = \"source.plus\"\nto = \"n0\"\nresistance = \"1 mohm\"\n");
+    text.push_str("[part.last]\nkind = \"wire\"\nfrom = \"source.minus\"\nto = \"n1\"\nresistance = \"1 mohm\"\n");
+    for part in 0..parts {
+        let from = draw(nodes);
+        let to = (from + 1 + draw(nodes - 1)) % nodes;
+        let kind = ["wire", "resistance", "lamp", "joint", "switch"][draw(5)];
+        let more = match kind {
+            "wire" | "resistance" => "resistance = \"1 ohm\"\n",
+            "lamp" => "power = \"5 W\"\n",
+            "switch" => "closed-when = { key = \"on\" }\n",
+            _ => "",
+        };
+        text.push_str(&format!("[part.p{part}]\ntitle = \"part of many words number {part}\"\n"));
+        text.push_str(&format!("kind = \"{kind}\"\nfrom = \"n{from}\"\nto = \"n{to}\"\n{more}"));
+    }
+    text.push_str("[state.rest]\n");
+    text
+}
+
+#[test]
+fn law_any_wiring_is_drawn_whole_and_without_overlaps() {
+    for (seed, parts, nodes) in [(1, 1, 2), (2, 8, 4), (3, 20, 18), (4, 30, 12), (5, 40, 40), (6, 55, 60)] {
+        let machine = machine(&strewn(seed, parts, nodes));
+        for width in [Width::Wide, Width::Narrow] {
+            let layout = Layout::new(&machine, width);
+            println!(
+                "strewn {parts} {nodes} {width:?}: {} crossings, {:.0} x {:.0}",
+                layout.crossings(),
+                layout.width(),
+                layout.height()
+            );
+            assert_eq!(layout.overlaps(), [], "{seed} {width:?}");
+            assert_eq!(layout.struck(), [""; 0], "{seed} {width:?}");
+            assert_eq!(layout.nodes().len(), machine.node_count(), "{seed} {width:?}");
+            let across = if width == Width::Wide { 1240.0 } else { 390.0 };
+            assert!(layout.width() <= across, "{seed} {width:?}: {}", layout.width());
+        }
+    }
+}
+
 #[test]
 fn law_a_title_that_means_harm_is_text() {
     let harm = r#"<script>alert(1)</script>"&'<!--]]>"#;
