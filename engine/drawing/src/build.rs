@@ -174,12 +174,11 @@ impl Layout {
             let from = (contact.x + 3.0, contact.top + self.elements[contact.element].middle);
             let to = (coil.x - 14.0, coil.top + self.elements[coil.element].middle);
             let gutter = coil.x - LEFT + 3.0;
-            let between = self.marks.iter().any(|mark| mark.x > contact.x && mark.x < coil.x)
-                && self.struck_by([from.0, from.1, gutter, from.1]);
-            let beside =
-                coil.x > contact.x && !between && !self.struck_by([gutter, from.1.min(to.1), gutter, from.1.max(to.1)]);
-            if beside {
-                self.links.push(vec![from, (gutter, from.1), (gutter, to.1), to]);
+            let way = vec![from, (gutter, from.1), (gutter, to.1), to];
+            let own = [coil, contact].map(|mark| sign_of(&self.elements[mark.element].title));
+            let clear = way.windows(2).all(|pair| self.is_clear([pair[0].0, pair[0].1, pair[1].0, pair[1].1], &own));
+            if gutter > from.0 && clear {
+                self.links.push(way);
             } else {
                 self.links.push(vec![from, (from.0 + 14.0, from.1)]);
                 self.links.push(vec![(to.0 - 10.0, to.1), to]);
@@ -187,18 +186,24 @@ impl Layout {
         }
     }
 
-    /// Whether a line would run through a sign or a sign's column.
-    fn struck_by(&self, line: [f64; 4]) -> bool {
-        self.marks.iter().any(|mark| {
-            let element = &self.elements[mark.element];
-            let right = mark.x + element.lines.iter().map(|line| width(line)).fold(HALF, f64::max) + HALF;
-            line[0] <= right
-                && line[2] >= mark.x - HALF
-                && line[1] < mark.top + element.height
-                && line[3] > mark.top
-                && mark.x > line[0] - 1.0
-        })
+    /// Whether a line runs free of everything but some signs, and crosses wires only.
+    fn is_clear(&self, [x1, y1, x2, y2]: [f64; 4], own: &[String]) -> bool {
+        let (left, right, up, down) = (x1.min(x2), x1.max(x2), y1.min(y2), y1.max(y2));
+        let hits =
+            |[x1, y1, x2, y2]: [f64; 4], by: f64| x1 - by < right && x2 + by > left && y1 - by < down && y2 + by > up;
+        let along = |wire: &Wire| {
+            let [x1, y1, x2, y2] = wire.ends;
+            let ends = [x1.min(x2), y1.min(y2), x1.max(x2), y1.max(y2)];
+            (x1 == x2) == (left == right) && hits(ends, 3.0)
+        };
+        let other = |name: &String| !own.contains(name);
+        !self.boxes.iter().any(|(name, covered)| other(name) && hits(*covered, 1.0)) && !self.wires.iter().any(along)
     }
+}
+
+/// What the box of a sign is called.
+pub(crate) fn sign_of(title: &str) -> String {
+    format!("sign of {title}")
 }
 
 /// A node's name, short where its part stands beside it.

@@ -72,7 +72,7 @@ pub(crate) fn graph(machine: &Machine, elements: &[Element]) -> Graph {
         meeting[element.from] += 1;
         meeting[element.to] += 1;
     }
-    let everywhere = everywhere(machine, elements, &meeting);
+    let everywhere = everywhere(machine, elements, &meeting, &heavy);
     let junction: Vec<bool> = (0..nodes).map(|node| meeting[node] != 2 || everywhere[node]).collect();
     let mut chains = chains(elements, junction, &rank, supply);
     for chain in &mut chains {
@@ -183,7 +183,7 @@ fn heavy(machine: &Machine, elements: &[Element], supply: Option<usize>, nodes: 
 }
 
 /// Frame and what is bolted to it: nodes where many feet end.
-fn everywhere(machine: &Machine, elements: &[Element], meeting: &[usize]) -> Vec<bool> {
+fn everywhere(machine: &Machine, elements: &[Element], meeting: &[usize], heavy: &[bool]) -> Vec<bool> {
     let ground = machine.ground();
     let mut near: BTreeSet<usize> = BTreeSet::from([ground]);
     // Three parts in series lie between the frame and any other metal.
@@ -202,7 +202,12 @@ fn everywhere(machine: &Machine, elements: &[Element], meeting: &[usize]) -> Vec
     (0..meeting.len())
         .map(|node| {
             let metal = near.contains(&node) && !plus.contains(&node);
-            node == ground && meeting[node] > 2 || metal && meeting[node] > 3
+            // On the way back to the battery the wire itself is drawn for the starter's current alone.
+            let back = elements
+                .iter()
+                .zip(heavy)
+                .any(|(element, heavy)| *heavy && element.easy && (element.from == node || element.to == node));
+            (node == ground || metal && back) && meeting[node] > 2 || metal && meeting[node] > 3
         })
         .collect()
 }

@@ -4,7 +4,7 @@
 use machine::Machine;
 use quantity::Amps;
 
-use crate::build::{linked, rows, size};
+use crate::build::{linked, rows, sign_of, size};
 use crate::element::{Element, elements};
 use crate::graph::{Graph, graph};
 use crate::overlay::Potentials;
@@ -139,7 +139,7 @@ pub struct Layout {
     /// Parts that stand nowhere.
     pub(crate) untold: Vec<usize>,
     pub(crate) crossings: usize,
-    boxes: Vec<(String, Box4)>,
+    pub(crate) boxes: Vec<(String, Box4)>,
 }
 
 impl Layout {
@@ -159,8 +159,9 @@ impl Layout {
             height_cost: if width == Width::Wide { 0.6 } else { 1.0 },
             name_cost: if width == Width::Narrow { 120.0 } else { 500.0 },
             links: &chains_linked,
+            follows: Vec::new(),
         };
-        let plan = search(&wish);
+        let plan = search(wish);
         let mut layout = Self {
             width: 0.0,
             height: MARGIN,
@@ -175,8 +176,8 @@ impl Layout {
             boxes: Vec::new(),
         };
         layout.build(machine, &plan, &sizes, width);
-        layout.link(&links);
         layout.enclose();
+        layout.link(&links);
         layout
     }
 
@@ -217,17 +218,16 @@ impl Layout {
         found
     }
 
-    /// Labels that a wire runs through, by name: there are none.
+    /// Labels that a wire or a mechanical link runs through, by name: there are none.
     pub fn struck(&self) -> Vec<String> {
-        let inside = |wire: &Wire, label: &Box4| {
-            let [x1, y1, x2, y2] = wire.ends;
-            x1.min(x2) < label[2] && x1.max(x2) > label[0] && y1.min(y2) < label[3] && y1.max(y2) > label[1]
+        let corners = self.links.iter().flat_map(|link| link.windows(2));
+        let links = corners.map(|pair| [pair[0].0, pair[0].1, pair[1].0, pair[1].1]);
+        let lines: Vec<[f64; 4]> = self.wires().chain(links).collect();
+        let inside = |[x1, y1, x2, y2]: &[f64; 4], label: &Box4| {
+            x1.min(*x2) < label[2] && x1.max(*x2) > label[0] && y1.min(*y2) < label[3] && y1.max(*y2) > label[1]
         };
         let labels = self.boxes.iter().filter(|(name, _)| name.starts_with("label"));
-        labels
-            .filter(|(_, label)| self.wires.iter().any(|wire| inside(wire, label)))
-            .map(|(name, _)| name.clone())
-            .collect()
+        labels.filter(|(_, label)| lines.iter().any(|line| inside(line, label))).map(|(name, _)| name.clone()).collect()
     }
 
     /// Nodes that can be touched somewhere, ascending.
@@ -283,7 +283,7 @@ impl Layout {
             let middle = mark.top + element.middle;
             for [left, up, right, down] in element.sign.covers() {
                 let covered = [mark.x + left, middle + up, mark.x + right, middle + down];
-                boxes.push((format!("sign of {}", element.title), covered));
+                boxes.push((sign_of(&element.title), covered));
             }
             for (line, y) in self.lines(mark) {
                 let x = mark.x + element.label_at();
@@ -295,6 +295,14 @@ impl Layout {
             boxes.push(("label of a current".to_owned(), text_box(wire.ends[0] + LABEL, y, VALUE)));
         }
         for spot in &self.spots {
+            let (x, y) = spot.points.first().copied().unwrap_or_default();
+            let sign = format!("end sign of node {}", spot.name);
+            match spot.end {
+                End::Foot => boxes.push((sign, [x - 19.0, y + 6.0, x + 13.0, y + 17.0])),
+                End::Head => boxes.push((sign, [x - 6.0, y - 14.0, x + 6.0, y - 5.0])),
+                End::Rail => boxes.push((sign, [x - 27.0, y - 1.0, x - 5.0, y + 15.0])),
+                End::Inner | End::Lead => {}
+            }
             let (x, y) = spot.label;
             boxes.push((format!("label of node {}", spot.name), text_box(x, y, width(&spot.name))));
             if spot.end != End::Lead {

@@ -20,11 +20,20 @@ pub(crate) struct Wish<'a> {
     pub name_cost: f64,
     /// Chains of a coil and its contact.
     pub links: &'a [(usize, usize)],
+    /// Chains that should stand one below the other, and what it costs when they do not.
+    pub follows: Vec<(usize, usize, f64)>,
 }
 
 /// Finds a plan: the better of two, one begun in bands and one begun too wide.
-pub(crate) fn search(wish: &Wish<'_>) -> Plan {
-    let columns = first(wish);
+pub(crate) fn search(mut wish: Wish<'_>) -> Plan {
+    let columns = first(&wish);
+    // The first column beside the starter's circuit leads to the relay's coil: it should stay straight.
+    let mut straight = STRAIGHT;
+    for column in columns.iter().filter(|column| column.iter().all(|chain| !wish.graph.chains[*chain].heavy)) {
+        wish.follows.extend(column.windows(2).map(|pair| (pair[0], pair[1], straight)));
+        straight = STRAIGHT / 4.0;
+    }
+    let wish = &wish;
     let (banded, banded_cost) = climb(bands(&columns, wish), wish);
     let (wide, wide_cost) = climb(vec![columns], wish);
     let (best, cost) = if wide_cost < banded_cost { (wide, wide_cost) } else { (banded, banded_cost) };
@@ -124,6 +133,8 @@ fn bands(columns: &[Vec<usize>], wish: &Wish<'_>) -> Plan {
 }
 
 const ROUNDS: usize = 8;
+/// What it costs to lead the path to the starter relay's coil into another column.
+const STRAIGHT: f64 = 160.0;
 /// At a node with more chains, not all are moved at once.
 const MOST: usize = 8;
 /// How often chains are taken out together; more does not help the machines of this repository.
@@ -143,7 +154,9 @@ fn first(wish: &Wish<'_>) -> Vec<Vec<usize>> {
     let mut depth = vec![0.0; chains.len()];
     order.sort_by_key(|chain| std::cmp::Reverse(wish.graph.rank[chains[*chain].top()]));
     for chain in &order {
-        let own: f64 = wish.sizes[*chain].heights.iter().sum();
+        // The path to the coil of the starter's own contact goes before all others.
+        let coil = wish.links.iter().any(|(coil, contact)| coil == chain && chains[*contact].heavy);
+        let own = wish.sizes[*chain].heights.iter().sum::<f64>() + if coil { 1e5 } else { 0.0 };
         let foot = chains[*chain].foot();
         let ends = wish.graph.everywhere[foot];
         let below = numbers().filter(|other| !ends && other != chain && chains[*other].top() == foot);
@@ -284,7 +297,7 @@ fn badness(plan: &Plan, wish: &Wish<'_>) -> f64 {
         let band = lay(columns, wish.graph, wish.sizes);
         let (wires, width) = across(columns, wish.sizes);
         bad += 1e5 * band.clashes as f64;
-        bad += 100.0 * (width - wish.width).max(0.0);
+        bad += if width > wish.width { 3000.0 + 100.0 * (width - wish.width) } else { 0.0 };
         bad += 260.0 * band.crossings as f64;
         bad += wish.height_cost * (band.height + GAP);
         bad += 0.05 * width;
@@ -308,6 +321,13 @@ fn badness(plan: &Plan, wish: &Wish<'_>) -> f64 {
         seen.iter().for_each(|node| bands_of[*node] += 1);
     }
     bad += wish.name_cost * bands_of.iter().map(|bands| bands.saturating_sub(1)).sum::<usize>() as f64;
+    for (upper, lower, cost) in &wish.follows {
+        if let (Some(upper), Some(lower)) = (at[*upper], at[*lower])
+            && upper != lower
+        {
+            bad += cost;
+        }
+    }
     for (coil, contact) in wish.links {
         // While chains are taken out, nothing is said about them.
         let (Some((coil_band, coil_column)), Some((band, column))) = (at[*coil], at[*contact]) else { continue };
