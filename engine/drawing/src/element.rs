@@ -249,8 +249,8 @@ fn turning_with(machine: &Machine, motor: usize) -> Vec<usize> {
         value.is_finite().then_some(value as usize)
     };
     let mut with = Vec::new();
-    for part in 0..parts.len() {
-        match parts[part].kind.name {
+    for (part, of) in parts.iter().enumerate() {
+        match of.kind.name {
             "drive" if refers(part, "motor") == Some(motor) => {
                 with.push(part);
                 with.extend(refers(part, "engine"));

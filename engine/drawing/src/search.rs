@@ -194,10 +194,8 @@ fn branch(start: usize, wish: &Wish<'_>, depth: &[f64], used: &mut [bool], colum
     let joints: Vec<usize> = column.iter().rev().map(|chain| chains[*chain].foot()).collect();
     columns.push(column);
     for joint in joints.into_iter().filter(|joint| !wish.graph.everywhere[*joint]) {
-        for other in 0..chains.len() {
-            if chains[other].top() == joint {
-                branch(other, wish, depth, used, columns);
-            }
+        for (other, _) in chains.iter().enumerate().filter(|(_, chain)| chain.top() == joint) {
+            branch(other, wish, depth, used, columns);
         }
     }
 }
