@@ -12,7 +12,7 @@ use crate::symbol::{HALF, LEAD, PLUG, Sign, leads};
 use crate::text::{LINE, fit, width};
 
 impl Layout {
-    pub(crate) fn build(&mut self, machine: &Machine, plan: &Plan, sizes: &[Size], width: Width) {
+    pub(crate) fn build(&mut self, machine: &Machine, plan: &Plan, sizes: &[Size]) {
         for columns in plan {
             let band = lay(columns, &self.graph, sizes);
             let (mut wires, across) = across(columns, sizes);
@@ -40,9 +40,8 @@ impl Layout {
             self.height += band.height + GAP;
         }
         self.height += 2.0 * MARGIN - GAP;
-        if width == Width::Narrow {
-            self.width = self.width.max(width.units());
-        }
+        // Nothing is narrower than a phone: heading and legend need room too.
+        self.width = self.width.max(Width::Narrow.units());
     }
 
     #[expect(clippy::too_many_arguments, reason = "a step of `build`, which knows all of it")]

@@ -105,12 +105,10 @@ impl Picture<'_> {
                 self.layout.untold.iter().map(|part| self.machine.sheet.parts[*part].title.as_str()).collect();
             lines.push(format!("Without connection: {}.", titles.join(", ")));
         }
+        lines.push("Triangle at a wire's end: it goes on at the same name.".to_owned());
         if self.overlay.solution.is_some() {
             let reference = self.machine.node_name(self.machine.reference());
-            lines.push(format!(
-                "Volts against {reference}. Thicker wire: more current; arrow: its way. Cross: open. Triangle at a \
-                 wire's end: goes on at the same name."
-            ));
+            lines.push(format!("Volts against {reference}. Thicker wire: more current; arrow: its way. Cross: open."));
         }
         lines
     }

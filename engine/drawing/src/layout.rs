@@ -175,7 +175,7 @@ impl Layout {
             crossings: 0,
             boxes: Vec::new(),
         };
-        layout.build(machine, &plan, &sizes, width);
+        layout.build(machine, &plan, &sizes);
         layout.enclose();
         layout.link(&links);
         layout

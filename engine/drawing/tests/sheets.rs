@@ -95,11 +95,19 @@ fn law_every_wire_is_horizontal_or_vertical_and_within_the_picture() {
 }
 
 #[test]
-fn measured_few_wires_cross() {
+fn measured_no_wire_crosses_another_and_few_are_replaced_by_names() {
     for (name, _, width, layout) in all() {
-        let (across, down) = (layout.width(), layout.height());
-        println!("{name:40} {width:?}: {} crossings, {across:.0} x {down:.0}", layout.crossings());
-        assert!(layout.crossings() <= 2, "{name} {width:?}: {}", layout.crossings());
+        let (across, down, parted) = (layout.width(), layout.height(), layout.parted());
+        let crossings = layout.crossings();
+        println!("{name:40} {width:?}: {crossings} crossings, {parted} names, {across:.0} x {down:.0}");
+        // What is reached today; a narrow picture has two columns and needs names.
+        assert_eq!(crossings, 0, "{name} {width:?}");
+        let most = match width {
+            Width::Wide => 1,
+            Width::Print => 4,
+            Width::Narrow => 9,
+        };
+        assert!(parted <= most, "{name} {width:?}: {parted}");
     }
 }
 
