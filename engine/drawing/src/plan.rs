@@ -334,3 +334,47 @@ pub(crate) fn across(columns: &[Vec<usize>], sizes: &[Size]) -> (Vec<f64>, f64) 
     }
     (wires, x)
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::graph::Chain;
+
+    fn chain(nodes: &[usize]) -> Chain {
+        let links = (1..nodes.len()).map(|element| (element, false)).collect();
+        Chain { links, nodes: nodes.to_vec(), heavy: false, supply: false }
+    }
+
+    #[test]
+    fn law_a_rail_that_crosses_a_column_slips_between_two_of_its_elements() {
+        // The short way from 0 over 2 to 3 has to pass the long one, which stands between its two columns.
+        let chains = vec![chain(&[0, 2]), chain(&[0, 4, 5, 6, 3]), chain(&[2, 3])];
+        let sizes: Vec<Size> = chains
+            .iter()
+            .map(|chain| {
+                let count = chain.links.len();
+                Size { heights: vec![40.0; count], before: vec![0.0; count], right: 100.0 }
+            })
+            .collect();
+        let graph = Graph {
+            chains,
+            rank: vec![0, 7, 5, 6, 1, 2, 3],
+            everywhere: vec![false; 7],
+            heavy: vec![false; 5],
+            rows: vec![0.0; 7],
+        };
+        let band = lay(&[vec![0], vec![1], vec![2]], &graph, &sizes);
+        assert_eq!((band.crossings, band.clashes), (1, 0));
+        let rail = band.rails.iter().find(|rail| rail.node == 2).unwrap();
+        assert_eq!(rail.columns, [0, 2]);
+        let (_, long) = band.placed.iter().find(|(chain, _)| *chain == 1).unwrap();
+        assert_eq!(long.elements.len(), 4);
+        let (above, below): (Vec<f64>, Vec<f64>) = long.elements.iter().partition(|top| **top < rail.y);
+        assert!(!above.is_empty() && !below.is_empty(), "{:?} at {}", long.elements, rail.y);
+        assert!(above.iter().all(|top| top + 40.0 + 10.0 <= rail.y), "{above:?} at {}", rail.y);
+        assert!(below.iter().all(|top| *top >= rail.y + 10.0), "{below:?} at {}", rail.y);
+        assert!(long.elements.windows(2).all(|pair| pair[1] >= pair[0] + 40.0));
+        // In the order of the wires nothing has to be crossed.
+        assert_eq!(lay(&[vec![1], vec![0], vec![2]], &graph, &sizes).crossings, 0);
+    }
+}
