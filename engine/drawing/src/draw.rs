@@ -138,13 +138,14 @@ impl Picture<'_> {
             let Some(current) = self.current(wire).filter(|current| current.abs() >= LEAST) else { continue };
             let [x1, y1, x2, y2] = wire.ends;
             let onward = current > 0.0;
+            let wide = weight(Some(current), wire.heavy);
             if wire.told {
                 let y = y1 + START - 9.0;
-                arrow(x1, y, if onward { (0.0, 1.0) } else { (0.0, -1.0) }, svg);
+                arrow(x1, y, if onward { (0.0, 1.0) } else { (0.0, -1.0) }, wide, svg);
                 svg.words(x1 + LABEL + 2.0, y + DROP, "amps", "", &shown_amps(self.machine, current));
             } else if y1 == y2 && (x2 - x1).abs() > 40.0 {
                 // Near its right end, where no label stands above.
-                arrow(x2 - 18.0, y1, if onward { (1.0, 0.0) } else { (-1.0, 0.0) }, svg);
+                arrow(x2 - 18.0, y1, if onward { (1.0, 0.0) } else { (-1.0, 0.0) }, wide, svg);
             }
         }
         svg.raw("</g>");
@@ -180,9 +181,9 @@ impl Picture<'_> {
             svg.path(&cross, Stroke::wire(2.4));
         }
         if faulty && !element.lines.is_empty() {
-            let (x, y) = (mark.x - 22.0, middle - 12.0);
-            svg.path(&format!("M{} {} l7 13 h-14 z", short(x), short(y)), Stroke::wire(2.0));
-            svg.path(&format!("M{} {} v5 m0 2 v1.5", short(x), short(y + 4.0)), Stroke::wire(1.6));
+            let (x, y) = (mark.x - 19.0, middle - 13.0);
+            svg.path(&format!("M{} {} l8 15 h-16 z", short(x), short(y)), Stroke::wire(1.6));
+            svg.path(&format!("M{} {} v5 m0 1.8 v1.4", short(x), short(y + 5.0)), Stroke::wire(1.4));
         }
         svg.raw("</g>");
         for (line, y) in self.layout.lines(mark) {
@@ -315,8 +316,9 @@ fn shown_amps(machine: &Machine, current: f64) -> String {
     face.show(Amps(current.abs()).0, Dimension::Current)
 }
 
-fn arrow(x: f64, y: f64, (across, down): (f64, f64), svg: &mut Svg) {
-    let (tip, side) = (6.0, 4.5);
+/// An arrow head, wider than its wire.
+fn arrow(x: f64, y: f64, (across, down): (f64, f64), wide: f64, svg: &mut Svg) {
+    let (tip, side) = (6.0, 3.0 + wide / 2.0);
     let points = [
         (x + across * tip, y + down * tip),
         (x - across * tip + down * side, y - down * tip + across * side),

@@ -140,11 +140,15 @@ pub(crate) fn draw(sign: Sign, at: Stand, svg: &mut Svg) {
         Sign::Source | Sign::Round(_) | Sign::Lamp | Sign::Block(_) | Sign::Horn => 14.0,
         Sign::Regulator(_) | Sign::Charger(..) => BOX,
     };
-    // Points of a contact are circles round the wire's ends.
-    let point = if matches!(sign, Sign::Switch(_) | Sign::Contact | Sign::Breaker) { 3.0 } else { 0.0 };
+    // Points of a contact are circles at the wire's ends; a stop is none.
+    let (above, below) = match sign {
+        Sign::Switch(true) | Sign::Breaker => (0.0, 3.0),
+        Sign::Switch(false) | Sign::Contact => (3.0, 3.0),
+        _ => (0.0, 0.0),
+    };
     if half > 0.0 {
-        svg.line(x, top, x, m - half - point, wire);
-        svg.line(x, m + half + point, x, foot, wire);
+        svg.line(x, top, x, m - half - above, wire);
+        svg.line(x, m + half + below, x, foot, wire);
     }
     match sign {
         Sign::Wire => svg.line(x, top, x, foot, wire),
