@@ -58,9 +58,9 @@ impl Picture<'_> {
         svg.raw("</title><desc>");
         svg.say(&self.described());
         svg.raw("</desc>");
-        svg.raw(concat!(
-            r#"<defs><pattern id="floating" width="4" height="4" patternUnits="userSpaceOnUse" "#,
-            r#"patternTransform="rotate(45)"><path d="M0 2h4" stroke="currentColor" stroke-width="1.5"/></pattern></defs>"#
+        let hatch = self.hatch();
+        svg.raw(&format!(
+            r#"<defs><pattern id="{hatch}" width="4" height="4" patternUnits="userSpaceOnUse" patternTransform="rotate(45)"><path d="M0 2h4" stroke="currentColor" stroke-width="1.5"/></pattern></defs>"#
         ));
         if self.overlay.standalone {
             svg.raw(r##"<rect width="100%" height="100%" fill="#ffffff"/>"##);
@@ -86,9 +86,14 @@ impl Picture<'_> {
             y += LINE;
         }
         if self.overlay.solution.is_some() {
-            scale(y, svg);
+            scale(&hatch, y, svg);
         }
         svg.raw("</svg>\n");
+    }
+
+    /// The name of the hatching: a page may hold a wide and a narrow picture, and names are the whole page's.
+    fn hatch(&self) -> String {
+        format!("floating-{}", short(self.layout.width))
     }
 
     fn described(&self) -> String {
@@ -272,7 +277,7 @@ impl Picture<'_> {
         let (radius, fill) = match volts {
             None => (2.5, "currentColor".to_owned()),
             Some(Some(volts)) => (4.5, color::of(volts.0)),
-            Some(None) => (4.5, "url(#floating)".to_owned()),
+            Some(None) => (4.5, format!("url(#{})", self.hatch())),
         };
         svg.raw(&format!(
             r#"<circle class="dot" cx="{}" cy="{}" r="{radius}" fill="{fill}" stroke-width="1"/>"#,
@@ -283,7 +288,7 @@ impl Picture<'_> {
 }
 
 /// What the colors of the dots mean.
-fn scale(y: f64, svg: &mut Svg) {
+fn scale(hatch: &str, y: f64, svg: &mut Svg) {
     let mut x = MARGIN + 6.0;
     let mut dot = |fill: &str, words: &str, wide: f64| {
         svg.raw(&format!(
@@ -297,7 +302,7 @@ fn scale(y: f64, svg: &mut Svg) {
     for volts in [0.0, 5.0, 10.0, color::FULL] {
         dot(&color::of(volts), &format!("{volts} V"), 52.0);
     }
-    dot("url(#floating)", "floating", 0.0);
+    dot(&format!("url(#{hatch})"), "floating", 0.0);
 }
 
 fn amps(solution: &Potentials, branch: usize) -> f64 {

@@ -4,8 +4,9 @@
 
 use std::io;
 use std::path::{Path, PathBuf};
-use std::sync::Arc;
+use std::sync::{Arc, Mutex, OnceLock, PoisonError};
 
+use drawing::{Layout, Width};
 use machine::problem::{Problem, Weight};
 use machine::{Fault, Machine};
 
@@ -28,10 +29,14 @@ demo!["curlew", "moorhen", "plover", "dunlin", "dabchick", "sandpiper", "turnsto
 pub const MOST_BYTES: usize = 500_000;
 
 /// The folder of sheets.
-#[derive(Debug)]
 pub struct Machines {
     folder: PathBuf,
+    /// Sheets that were read, the one used last at the front.
+    read: Mutex<Vec<Arc<Known>>>,
 }
+
+/// Sheets that are remembered.
+const REMEMBERED: usize = 16;
 
 /// A sheet with what was found in it and the machine that it describes.
 pub struct Known {
@@ -57,6 +62,22 @@ pub struct Ready {
     pub text: String,
     /// What stands for the text.
     pub fingerprint: String,
+    wide: OnceLock<Layout>,
+    narrow: OnceLock<Layout>,
+}
+
+impl Ready {
+    fn new(machine: Machine, text: &str, fingerprint: &str) -> Self {
+        let (text, fingerprint) = (text.to_owned(), fingerprint.to_owned());
+        let (wide, narrow) = (OnceLock::new(), OnceLock::new());
+        Self { faults: machine.faults(), machine, text, fingerprint, wide, narrow }
+    }
+
+    /// The schematic for a screen or a telephone, laid out once.
+    pub fn layout(&self, narrow: bool) -> &Layout {
+        let (kept, width) = if narrow { (&self.narrow, Width::Narrow) } else { (&self.wide, Width::Wide) };
+        kept.get_or_init(|| Layout::new(&self.machine, width))
+    }
 }
 
 /// Why there is no such machine.
@@ -84,7 +105,7 @@ pub enum NoMachine {
 impl Machines {
     /// The machines in a folder, which need not be there yet.
     pub fn new(folder: PathBuf) -> Self {
-        Self { folder }
+        Self { folder, read: Mutex::default() }
     }
 
     /// Where they are.
@@ -108,13 +129,26 @@ impl Machines {
     ///
     /// # Errors
     /// When there is none, or its sheet cannot be read.
-    pub fn known(&self, name: &str) -> Result<Known, NoMachine> {
+    pub fn known(&self, name: &str) -> Result<Arc<Known>, NoMachine> {
         let path = self.path(name)?;
         let text = std::fs::read_to_string(&path).map_err(|source| match source.kind() {
             io::ErrorKind::NotFound => NoMachine::Unknown(name.to_owned()),
             _ => NoMachine::Disk { path, source },
         })?;
-        Ok(Known::read(name, text))
+        Ok(self.remembered(name, text))
+    }
+
+    /// A sheet of that name and text, read once as long as it is remembered.
+    pub fn remembered(&self, name: &str, text: String) -> Arc<Known> {
+        let mut read = self.read.lock().unwrap_or_else(PoisonError::into_inner);
+        let found = read.iter().position(|known| known.name == name && known.text == text);
+        let known = match found {
+            Some(index) => read.remove(index),
+            None => Arc::new(Known::read(name, text)),
+        };
+        read.insert(0, known.clone());
+        read.truncate(REMEMBERED);
+        known
     }
 
     /// Keeps a sheet under a name, in place of the one that was there.
@@ -162,11 +196,8 @@ impl Known {
         let read = machine::sheet::read(&text);
         let sound = read.findings.iter().all(|found| found.weight != Weight::Problem);
         let fingerprint = fingerprint(&text);
-        let ready = read.sheet.filter(|_| sound).map(|sheet| {
-            let machine = Machine::new(sheet);
-            let faults = machine.faults();
-            Arc::new(Ready { machine, faults, text: text.clone(), fingerprint: fingerprint.clone() })
-        });
+        let sheet = read.sheet.filter(|_| sound);
+        let ready = sheet.map(|sheet| Arc::new(Ready::new(Machine::new(sheet), &text, &fingerprint)));
         Self { name: name.to_owned(), text, fingerprint, findings: read.findings, ready }
     }
 }

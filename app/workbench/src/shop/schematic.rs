@@ -6,6 +6,7 @@ use drawing::{Layout, Overlay, Potentials, Width};
 use machine::{Bench, Machine, Setting};
 
 use super::changes::Changes;
+use super::machines::Ready;
 use super::refusal::Refusal;
 use super::stand::Stand;
 
@@ -61,4 +62,9 @@ pub fn picture(machine: &Machine, width: Width, shown: Option<&Shown>) -> String
         overlay.caption = &shown.caption;
     }
     drawing::draw(machine, &layout, &overlay)
+}
+
+/// The same for a page: it takes the page's colors, and each node is a link where one is wanted.
+pub fn for_page(ready: &Ready, narrow: bool, overlay: &Overlay<'_>) -> String {
+    drawing::draw(&ready.machine, ready.layout(narrow), overlay)
 }

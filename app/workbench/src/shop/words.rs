@@ -72,7 +72,7 @@ pub fn cost(probe: Option<&Probe>, step: &Step) -> Vec<Row> {
 }
 
 /// A point of the machine: its name in words, what meets there, where it is, hints that find the pin.
-fn point(machine: &Machine, name: &str) -> String {
+pub fn point(machine: &Machine, name: &str) -> String {
     let node = machine.node(name).ok();
     let place = node.and_then(|node| machine.place_of_node(node));
     let place = place.map(|place| machine.sheet.places[place].title.as_str());

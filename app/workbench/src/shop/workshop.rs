@@ -11,7 +11,7 @@ use journal::{Entry, Job, Journal, JournalError, key};
 use super::desks::{Desks, Thought};
 use super::folders;
 use super::journals::{self, NoJournal};
-use super::machines::{Known, Machines, NoMachine, Ready};
+use super::machines::{Machines, NoMachine, Ready};
 use super::refusal::Refusal;
 use super::tables::fingerprint;
 use super::wants::{self, Wants};
@@ -82,10 +82,10 @@ impl Workshop {
         let now = self.machines.known(&job.machine).ok().filter(|known| known.ready.is_some());
         let known = match now {
             Some(known) => known,
-            None => Known::read(&job.machine, self.journal.sheet(job.sheet())?.unwrap_or_default()),
+            None => self.machines.remembered(&job.machine, self.journal.sheet(job.sheet())?.unwrap_or_default()),
         };
         let changed = known.fingerprint != job.sheet();
-        Ok(Bench { job, ready: known.ready, changed })
+        Ok(Bench { job, ready: known.ready.clone(), changed })
     }
 
     /// Begins a job of a machine.
@@ -151,7 +151,7 @@ impl Workshop {
     /// # Errors
     /// When there is none of that name; nothing comes back when its sheet has problems.
     pub fn ready(&self, name: &str) -> Result<Option<Arc<Ready>>, NoMachine> {
-        Ok(self.machines.known(name)?.ready)
+        Ok(self.machines.known(name)?.ready.clone())
     }
 }
 

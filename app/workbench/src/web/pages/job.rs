@@ -7,17 +7,22 @@ use std::sync::Arc;
 use axum::Router;
 use axum::extract::{Path, RawQuery, State};
 use axum::http::StatusCode;
+use axum::http::header::CONTENT_TYPE;
 use axum::response::{IntoResponse, Redirect, Response};
 use axum::routing::{get, post};
 use diagnosis::advice::Advice;
+use drawing::Overlay;
 use journal::{Entry, key};
 use maud::Markup;
 
 use super::job_aside as aside;
 use super::job_now as now;
+use crate::shop::changes::Changes;
 use crate::shop::desks::Thought;
 use crate::shop::machines::Ready;
 use crate::shop::refusal::Refusal;
+use crate::shop::schematic;
+use crate::shop::stand::Stand;
 use crate::shop::wants;
 use crate::shop::workshop::{Bench, NotTaken};
 use crate::web::form::{Fields, read};
@@ -29,6 +34,7 @@ use crate::web::{Shared, blocking};
 pub fn routes() -> Router<Shared> {
     Router::new()
         .route("/job/{id}", get(show))
+        .route("/job/{id}/schematic.svg", get(picture))
         .route("/job/{id}/answer", post(answer))
         .route("/job/{id}/undo", post(undo))
         .route("/job/{id}/note", post(note))
@@ -134,6 +140,35 @@ fn framed(workshop: &Shared, view: &View, ready: &Arc<Ready>, now: &Markup, advi
 
 fn has_meter(job: &journal::Job) -> bool {
     job.request(None).instruments.is_none_or(|all| all.iter().any(|known| known == "meter"))
+}
+
+/// The schematic with both leads on it, as a healthy machine would be in the probe's state.
+async fn picture(
+    State(workshop): State<Shared>,
+    Path(id): Path<String>,
+    RawQuery(query): RawQuery,
+) -> Result<Response, Trouble> {
+    let asked = read(query.unwrap_or_default().as_bytes());
+    let picture = blocking(move || {
+        let bench = workshop.bench(&id)?;
+        let nothing = || Trouble::new(StatusCode::NOT_FOUND, "there is nothing to draw");
+        let ready = bench.ready.ok_or_else(nothing)?;
+        let probe = ready.machine.probe(asked.text("probe")).map_err(|_| nothing())?;
+        let air = bench.job.air().filter(|air| *air != "skip").map(str::to_owned);
+        let changes = Changes { air, ..Changes::default() };
+        let shown = schematic::shown(&Stand::new(ready.machine.clone()), Some(&probe.state), &changes)?;
+        let overlay = Overlay {
+            solution: Some(&shown.potentials),
+            red: ready.machine.node(&probe.red).ok(),
+            black: ready.machine.node(&probe.black).ok(),
+            caption: &format!("{}; as a healthy machine", shown.caption),
+            standalone: true,
+            ..Overlay::default()
+        };
+        Ok::<_, Trouble>(schematic::for_page(&ready, asked.text("width") == "narrow", &overlay))
+    })
+    .await??;
+    Ok(([(CONTENT_TYPE, "image/svg+xml")], picture).into_response())
 }
 
 async fn answer(State(workshop): State<Shared>, Path(id): Path<String>, fields: Fields) -> Result<Response, Trouble> {

@@ -74,6 +74,25 @@ pub fn question(workshop: &Shared, view: &View, ready: &Ready, wants: &Wants<'_>
     }
 }
 
+/// Both leads on the schematic; a telephone gets a picture laid out for its width.
+fn on_the_schematic(view: &View, machine: &Machine, probe: &Probe) -> Markup {
+    let at = |width: &str| {
+        format!("/job/{}/schematic.svg?probe={}&width={width}", view.bench.job.id, probe.name.replace('+', "%2B"))
+    };
+    let (red, black) = (words::point(machine, &probe.red), words::point(machine, &probe.black));
+    html! {
+        @if !probe.red.is_empty() {
+            details {
+                summary { "On the schematic" }
+                picture.drawn {
+                    source media="(min-width: 60rem)" srcset=(at("wide"));
+                    img src=(at("narrow")) loading="lazy" alt={ "Schematic of the machine in this state: red lead on " (red) ", black lead on " (black) };
+                }
+            }
+        }
+    }
+}
+
 /// A probe that the technician has asked for by its name.
 pub fn other(workshop: &Shared, view: &View, ready: &Ready, probe: &Probe) -> Markup {
     html! {
@@ -82,6 +101,7 @@ pub fn other(workshop: &Shared, view: &View, ready: &Ready, probe: &Probe) -> Ma
         (rows(&words::how(&ready.machine, probe)))
         @if !probe.caution.is_empty() { (mind(&probe.caution)) }
         (form(workshop, view, &probe.name, &field(view, &ready.machine, &probe.name)))
+        (on_the_schematic(view, &ready.machine, probe))
     }
 }
 
@@ -141,6 +161,7 @@ fn probe(workshop: &Shared, view: &View, machine: &Machine, step: &Step) -> Mark
                 }
             }
         }
+        @if let Some(probe) = &probe { (on_the_schematic(view, machine, probe)) }
     }
 }
 

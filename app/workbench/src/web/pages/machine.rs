@@ -3,7 +3,9 @@
 use axum::Router;
 use axum::extract::{Path, RawQuery, State};
 use axum::routing::get;
-use maud::{Markup, html};
+use drawing::Overlay;
+use machine::Machine;
+use maud::{Markup, PreEscaped, html};
 use quantity::{Dimension, show};
 
 use super::jobs;
@@ -11,6 +13,7 @@ use crate::shop::changes::Changes;
 use crate::shop::machines::Ready;
 use crate::shop::refusal::Refusal;
 use crate::shop::stand::{Request, Stand};
+use crate::shop::{schematic, words};
 use crate::web::form::{Fields, read, seal};
 use crate::web::frame::{Frame, Where};
 use crate::web::trouble::Trouble;
@@ -63,6 +66,7 @@ fn page(workshop: &Shared, name: &str, ready: &Ready, asked: &Fields, jobs: &[jo
         @if !jobs.is_empty() { h2 { "Jobs" } (jobs::table(jobs)) }
         h2 { "In any state, with any fault" }
         (choice(ready, asked, &state))
+        (drawn(&stand, ready, asked, &state))
         (solved(&mut stand, ready, asked, state))
         h2 { "Worksheets" }
         div.row {
@@ -75,25 +79,29 @@ fn page(workshop: &Shared, name: &str, ready: &Ready, asked: &Fields, jobs: &[jo
 
 fn choice(ready: &Ready, asked: &Fields, state: &str) -> Markup {
     html! {
-        form method="get" {
-            label for="state" { "State" }
+        form.fields method="get" {
+            div { label for="state" { "State" }
             select #state name="state" {
                 @for known in ready.machine.state_names() {
                     @let title = ready.machine.state(&known).map_or_else(|_| known.clone(), |state| state.title);
                     option value=(known) selected[known == state] { (known) ": " (title) }
                 }
-            }
-            label for="fault" { "Fault" }
+            } }
+            div { label for="fault" { "Fault" }
             select #fault name="fault" {
                 option value="" { "none" }
                 @for fault in &ready.faults {
                     option value=(fault.name) selected[fault.name == asked.text("fault")] { (fault.title) }
                 }
+            } }
+            div {
+                label for="severity" { "How bad; empty: usual" }
+                input #severity name="severity" value=(asked.text("severity")) inputmode="decimal" autocomplete="off";
             }
-            label for="severity" { "How bad; empty for the usual" }
-            input #severity name="severity" value=(asked.text("severity")) inputmode="decimal" autocomplete="off";
-            label for="air" { "Air; empty for 20 °C" }
-            input #air name="air" value=(asked.text("air")) inputmode="decimal" autocomplete="off";
+            div {
+                label for="air" { "Air; empty: 20 °C" }
+                input #air name="air" value=(asked.text("air")) inputmode="decimal" autocomplete="off";
+            }
             div.row { button.main { "Show" } }
         }
     }
@@ -124,6 +132,28 @@ fn solved(stand: &mut Stand, ready: &Ready, asked: &Fields, state: String) -> Ma
     }
 }
 
+/// The schematic, for a screen and for a telephone; a node leads to its line in the table.
+fn drawn(stand: &Stand, ready: &Ready, asked: &Fields, state: &str) -> Markup {
+    let Ok(shown) = schematic::shown(stand, Some(state), &changes(asked)) else { return html! {} };
+    let link = |name: &str| format!("#{}", anchor(&ready.machine, name));
+    let overlay = Overlay {
+        solution: Some(&shown.potentials),
+        faults: &shown.faulty,
+        caption: &shown.caption,
+        link: Some(&link),
+        ..Overlay::default()
+    };
+    html! {
+        div.drawn.only-wide { (PreEscaped(schematic::for_page(ready, false, &overlay))) }
+        div.drawn.only-narrow { (PreEscaped(schematic::for_page(ready, true, &overlay))) }
+    }
+}
+
+/// The place of a node's line on the page.
+fn anchor(machine: &Machine, name: &str) -> String {
+    machine.node(name).map_or_else(|_| "points".to_owned(), |node| format!("point-{node}"))
+}
+
 fn table(stand: &mut Stand, request: &Request, ready: &Ready) -> Result<Markup, Refusal> {
     let solved = stand.solve(request)?;
     let machine = &ready.machine;
@@ -138,8 +168,7 @@ fn table(stand: &mut Stand, request: &Request, ready: &Ready) -> Result<Markup, 
                 thead { tr { th scope="col" { "Point" } th.n scope="col" { "Volts" } } }
                 tbody {
                     @for (name, potential) in &solved.half.nodes.0 {
-                        @let node = machine.node(name).ok();
-                        tr { td { (node.map_or_else(|| (*name).to_owned(), |node| machine.node_title(node))) } td.n { (volts(*potential)) } }
+                        tr id=(anchor(machine, name)) { td { (words::point(machine, name)) } td.n { (volts(*potential)) } }
                     }
                 }
             }
