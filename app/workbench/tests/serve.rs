@@ -404,7 +404,7 @@ fn nonsense_sent_to_every_address_is_answered_without_a_fault() {
         state ^= state << 17;
         (state % among as u64) as usize
     };
-    for round in 0..600 {
+    for round in 0..400 {
         let at = draw(paths.len() + of_job.len());
         let path = paths.get(at).map_or_else(|| of_job[at - paths.len()].clone(), |path| (*path).to_owned());
         let fields: Vec<(&str, &str)> =
@@ -432,4 +432,49 @@ fn nonsense_sent_to_every_address_is_answered_without_a_fault() {
         assert!(answer.status < 500, "{}", answer.head);
     }
     assert_eq!(served.get("/").status, 200);
+}
+
+/// Beyond its own machine only paired browsers get in. Every address of 127.0.0.0/8 is this machine's own; what answers
+/// at another one is asked from there.
+#[test]
+fn a_browser_elsewhere_gets_in_by_the_code_on_the_console_once() {
+    let Some(outward) = outward() else { return };
+    let folder = Path::new(env!("CARGO_TARGET_TMPDIR")).join(format!("serve-pair-{}", std::process::id()));
+    let _ = std::fs::remove_dir_all(&folder);
+    let mut child = Command::new(env!("CARGO_BIN_EXE_probewright"))
+        .args(["serve", "--port", "0", "--listen", &outward])
+        .env("XDG_DATA_HOME", &folder)
+        .stdin(Stdio::null())
+        .stderr(Stdio::piped())
+        .spawn()
+        .unwrap();
+    let mut lines = BufReader::new(child.stderr.take().unwrap()).lines().map(|line| line.unwrap());
+    let code: String = lines.next().unwrap().chars().filter(char::is_ascii_digit).collect();
+    let line = lines.find(|line| line.contains("workbench: http://")).unwrap();
+    let address = line.split("http://").nth(1).unwrap().trim_end_matches('/').to_owned();
+    std::thread::spawn(move || lines.for_each(drop));
+    let served = Served { child, address, folder };
+    let first = served.get("/");
+    assert_eq!((first.status, first.location().as_str()), (303, "/pair"), "{}", first.body);
+    assert!(served.get("/pair").body.contains("whoever listens"));
+    assert_eq!(served.form("/pair", &[("code", "00000000")], "").status, 403);
+    let paired = served.form("/pair", &[("code", &code)], "");
+    assert_eq!(paired.status, 303, "{}", paired.body);
+    assert!(paired.head.contains("HttpOnly") && paired.head.contains("SameSite=Strict"), "{}", paired.head);
+    let cookie = paired.head.split("set-cookie: ").nth(1).unwrap().split(';').next().unwrap();
+    assert_eq!(served.request("GET", "/", &format!("Cookie: {cookie}\r\n"), b"").status, 200);
+    assert_eq!(served.request("GET", "/", &format!("Cookie: {cookie}0\r\n"), b"").status, 303);
+    assert_eq!(served.form("/pair", &[("code", &code)], "").status, 403, "a code is good once");
+    let refused: Vec<u16> =
+        (0..1000).map(|number| served.form("/pair", &[("code", &format!("{number:08}"))], "").status).collect();
+    assert!(refused.iter().all(|status| matches!(status, 403 | 429)) && refused.ends_with(&[429]), "{refused:?}");
+}
+
+/// An address of this machine that is not its loopback; nothing where it has none.
+fn outward() -> Option<String> {
+    // No packet is sent: the system only says from where it would be.
+    let socket = std::net::UdpSocket::bind("0.0.0.0:0").ok()?;
+    socket.connect("192.0.2.1:9").ok()?;
+    let address = socket.local_addr().ok()?.ip();
+    (!address.is_loopback() && !address.is_unspecified()).then(|| address.to_string())
 }

@@ -45,7 +45,7 @@ impl Page {
     pub fn remark(&mut self, text: &str) {
         // A remark that cannot be printed is not worth failing for.
         let _ = self.out.flush();
-        let _ = writeln!(anstream::stderr(), "{}", text.trim_end());
+        aside(text);
     }
 
     /// For what a person should mind.
@@ -74,6 +74,12 @@ impl Page {
     pub fn finish(&mut self) -> io::Result<()> {
         self.out.flush()
     }
+}
+
+/// A remark from anywhere, while a page is in use.
+pub fn aside(text: &str) {
+    // What cannot be printed is not worth failing for.
+    let _ = writeln!(anstream::stderr(), "{}", text.trim_end());
 }
 
 /// A hint behind its head; `allowed: ` at its beginning is the head itself.

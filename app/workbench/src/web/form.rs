@@ -2,6 +2,7 @@
 //! Promise: a form without the secret does nothing; a field that is missing is empty, never an error.
 
 use axum::RequestExt;
+use axum::extract::rejection::RawFormRejection;
 use axum::extract::{FromRequest, Multipart, RawForm, Request};
 use axum::http::StatusCode;
 use maud::{Markup, html};
@@ -50,13 +51,27 @@ impl FromRequest<Shared> for Fields {
     type Rejection = Trouble;
 
     async fn from_request(request: Request, workshop: &Shared) -> Result<Self, Trouble> {
-        let RawForm(bytes) = request.extract().await.map_err(|error: axum::extract::rejection::RawFormRejection| {
-            Trouble::new(error.status(), "this form cannot be read").hint("go back and send it again")
-        })?;
+        let RawForm(bytes) = request.extract().await.map_err(unreadable)?;
         let fields = read(&bytes);
         sealed(workshop, fields.text(SEAL))?;
         Ok(fields)
     }
+}
+
+/// A form that anybody may send: it does nothing but ask to be let in.
+pub struct Open(pub Fields);
+
+impl FromRequest<Shared> for Open {
+    type Rejection = Trouble;
+
+    async fn from_request(request: Request, _: &Shared) -> Result<Self, Trouble> {
+        let RawForm(bytes) = request.extract().await.map_err(unreadable)?;
+        Ok(Self(read(&bytes)))
+    }
+}
+
+fn unreadable(error: RawFormRejection) -> Trouble {
+    Trouble::new(error.status(), "this form cannot be read").hint("go back and send it again")
 }
 
 /// Name and text of each field of an address's question or a form.
@@ -78,7 +93,7 @@ impl FromRequest<Shared> for Upload {
     type Rejection = Trouble;
 
     async fn from_request(request: Request, workshop: &Shared) -> Result<Self, Trouble> {
-        let unreadable = |status: StatusCode| {
+        let too_large = |status: StatusCode| {
             let text = if status == StatusCode::PAYLOAD_TOO_LARGE {
                 "the file is too large"
             } else {
@@ -89,12 +104,12 @@ impl FromRequest<Shared> for Upload {
         let mut parts: Multipart = request
             .extract_with_state(workshop)
             .await
-            .map_err(|error: axum::extract::multipart::MultipartRejection| unreadable(error.status()))?;
+            .map_err(|error: axum::extract::multipart::MultipartRejection| too_large(error.status()))?;
         let mut upload = Self::default();
-        while let Some(part) = parts.next_field().await.map_err(|error| unreadable(error.status()))? {
+        while let Some(part) = parts.next_field().await.map_err(|error| too_large(error.status()))? {
             let name = part.name().unwrap_or_default().to_owned();
             let is_file = part.file_name().is_some();
-            let bytes = part.bytes().await.map_err(|error| unreadable(error.status()))?;
+            let bytes = part.bytes().await.map_err(|error| too_large(error.status()))?;
             if is_file {
                 upload.bytes = bytes.to_vec();
             } else {

@@ -9,21 +9,23 @@ mod form;
 mod frame;
 mod guard;
 mod pages;
+pub mod pairing;
 mod trouble;
 
 use std::net::SocketAddr;
 use std::sync::Arc;
 use std::time::Duration;
 
-use axum::Router;
 use axum::extract::DefaultBodyLimit;
 use axum::http::StatusCode;
 use axum::middleware;
+use axum::{Extension, Router};
 use tokio::net::TcpListener;
 use tower_http::catch_panic::CatchPanicLayer;
 use tower_http::timeout::TimeoutLayer;
 
 use crate::shop::workshop::Workshop;
+use pairing::Pairing;
 
 /// The workshop that all pages share.
 pub type Shared = Arc<Workshop>;
@@ -33,15 +35,17 @@ const FORM_BYTES: usize = 64 * 1024;
 /// A page that takes longer is given up.
 const LONGEST: Duration = Duration::from_secs(30);
 
-/// All pages over a workshop.
-pub fn router(workshop: Shared) -> Router {
+/// All pages over a workshop; browsers on other machines have to be paired.
+pub fn router(workshop: Shared, pairing: Option<Pairing>) -> Router {
     let timeout = TimeoutLayer::with_status_code(StatusCode::SERVICE_UNAVAILABLE, LONGEST);
     pages::routes()
         .merge(asset::routes())
         .fallback(trouble::nowhere)
         .method_not_allowed_fallback(trouble::wrong_method)
         .layer(DefaultBodyLimit::max(FORM_BYTES))
+        .layer(middleware::from_fn(pairing::check))
         .layer(middleware::from_fn(guard::check))
+        .layer(Extension(pairing))
         .layer(CatchPanicLayer::custom(trouble::fell_over))
         .layer(timeout)
         .layer(middleware::from_fn(guard::headers))
@@ -52,36 +56,41 @@ pub fn router(workshop: Shared) -> Router {
 ///
 /// # Errors
 /// When the address cannot be had, or the system refuses to go on.
-pub fn serve(workshop: Shared, address: SocketAddr, ready: impl FnOnce(SocketAddr)) -> std::io::Result<()> {
+pub fn serve(
+    workshop: Shared,
+    pairing: Option<Pairing>,
+    address: SocketAddr,
+    ready: impl FnOnce(SocketAddr),
+) -> std::io::Result<()> {
     let runtime = tokio::runtime::Builder::new_multi_thread().enable_all().build()?;
     runtime.block_on(async {
         let listener = TcpListener::bind(address).await?;
         ready(listener.local_addr()?);
-        axum::serve(listener, router(workshop)).with_graceful_shutdown(ended()).await
+        let service = router(workshop, pairing).into_make_service_with_connect_info::<SocketAddr>();
+        axum::serve(listener, service).with_graceful_shutdown(ended()).await
     })
 }
 
 /// Resolves when the person or the system wants the program to end.
 async fn ended() {
-    #[cfg(unix)]
-    {
-        use tokio::signal::unix::{SignalKind, signal};
-        if let Ok(mut terminate) = signal(SignalKind::terminate()) {
-            let terminated = terminate.recv();
-            let interrupted = tokio::signal::ctrl_c();
-            tokio::pin!(terminated, interrupted);
-            std::future::poll_fn(|context| {
-                use std::future::Future;
-                let over =
-                    terminated.as_mut().poll(context).is_ready() || interrupted.as_mut().poll(context).is_ready();
-                if over { std::task::Poll::Ready(()) } else { std::task::Poll::Pending }
-            })
-            .await;
-            return;
+    // Where one of the two cannot be had, the other is waited for.
+    let interrupted = async {
+        if tokio::signal::ctrl_c().await.is_err() {
+            std::future::pending().await
         }
-    }
-    // Without signals only the system can end it.
-    let _ = tokio::signal::ctrl_c().await;
+    };
+    #[cfg(unix)]
+    let terminated = async {
+        match tokio::signal::unix::signal(tokio::signal::unix::SignalKind::terminate()) {
+            Ok(mut signal) => {
+                signal.recv().await;
+            }
+            Err(_) => std::future::pending().await,
+        }
+    };
+    #[cfg(not(unix))]
+    let terminated = std::future::pending::<()>();
+    tokio::select! { () = interrupted => {} () = terminated => {} }
 }
 
 /// Runs what waits for disk or computes, off the threads that answer.

@@ -8,6 +8,7 @@ mod jobs;
 mod machine;
 mod machines;
 mod new;
+mod pair;
 mod photo;
 mod readings;
 mod sheet;
@@ -29,6 +30,7 @@ pub fn routes() -> Router<Shared> {
         jobs::routes,
         job::routes,
         photo::routes,
+        pair::routes,
         worksheet::routes,
     ];
     pages.into_iter().fold(Router::new(), |router, page| router.merge(page()))
