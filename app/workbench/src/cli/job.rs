@@ -221,7 +221,7 @@ fn list(page: &mut Page, jobs: &[Brief]) -> Result<(), Failure> {
             Some(fault) => fault.as_str(),
             None => job.complaint.as_deref().unwrap_or("-"),
         };
-        let day = job.latest.get(..10).unwrap_or_default();
+        let (day, _) = words::when(&job.latest);
         writeln!(page.out(), "{:<26} {day}  {state:<7} {:>3}  {what}", job.id, job.entries)?;
     }
     Ok(())
@@ -233,8 +233,8 @@ fn show(page: &mut Page, job: &journal::Job) -> Result<(), Failure> {
     for kept in &job.entries {
         let taken_back = kept.entry.can_be_undone() && !standing.contains(&kept.number);
         let text = words::entry(&kept.entry) + if taken_back { " (taken back)" } else { "" };
-        let time = kept.at.replace('T', " ");
-        say::labeled(page, &kept.number.to_string(), &format!("{}  {text}", time.trim_end_matches('Z')))?;
+        let (day, time) = words::when(&kept.at);
+        say::labeled(page, &kept.number.to_string(), &format!("{day} {time}  {text}"))?;
     }
     Ok(())
 }

@@ -197,3 +197,15 @@ pub fn entry(entry: &Entry) -> String {
         Entry::Reopened => "gone on with".to_owned(),
     }
 }
+
+/// When an entry was made, as this bench's clock showed it: day and time.
+pub fn when(at: &str) -> (String, String) {
+    match at.parse::<jiff::Timestamp>() {
+        Ok(at) => {
+            let at = at.to_zoned_datetime(jiff::tz::TimeZone::system());
+            (at.strftime("%Y-%m-%d").to_string(), at.strftime("%H:%M").to_string())
+        }
+        // Imported from somebody who keeps time in another way.
+        Err(_) => (at.to_owned(), String::new()),
+    }
+}

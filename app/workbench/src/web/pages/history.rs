@@ -9,6 +9,7 @@ use journal::Entry;
 use maud::{Markup, html};
 
 use super::jobs;
+use crate::shop::words;
 use crate::web::frame::{Frame, Where};
 use crate::web::trouble::Trouble;
 use crate::web::{Shared, blocking};
@@ -36,7 +37,7 @@ async fn show(State(workshop): State<Shared>, Path(name): Path<String>) -> Resul
                     && !probe.starts_with("try:")
                     && value != "skip"
                 {
-                    let day = kept.at.get(..10).unwrap_or_default().to_owned();
+                    let (day, _) = words::when(&kept.at);
                     readings.entry(probe.clone()).or_default().push((day, value.clone(), brief.id.clone()));
                 }
             }

@@ -79,7 +79,7 @@ fn entries(workshop: &Shared, view: &View, ready: &Arc<Ready>) -> Markup {
         }
         div.scroll tabindex="0" role="region" aria-label="What was said so far" {
             table {
-                thead { tr { th scope="col" { "UTC" } th scope="col" { "What" } th.n scope="col" { "Shown" } } }
+                thead { tr { th scope="col" { "Time" } th scope="col" { "What" } th.n scope="col" { "Shown" } } }
                 tbody {
                     @for kept in shown.iter().rev() {
                         @let gone = kept.entry.can_be_undone() && !standing.contains(&kept.number);
@@ -113,8 +113,9 @@ fn line(workshop: &Shared, ready: &Arc<Ready>, view: &View, kept: &Kept) -> Mark
         Entry::Air { value } => ("air".to_owned(), value.clone(), String::new()),
         other => (words::entry(other), String::new(), String::new()),
     };
+    let (day, time) = words::when(&kept.at);
     html! {
-        td { (kept.at.get(11..16).unwrap_or_default()) }
+        td title=(day) { (time) }
         td { (what) }
         td.n { (shown) @if !healthy.is_empty() { br; span.hint { "healthy " (healthy) } } }
     }

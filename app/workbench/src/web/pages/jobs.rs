@@ -40,7 +40,7 @@ pub fn table(jobs: &[journal::Brief]) -> Markup {
                     @for job in jobs {
                         tr {
                             td { a href={ "/job/" (job.id) } { (job.id) } }
-                            td { (job.latest.get(..10).unwrap_or_default()) }
+                            td { (words::when(&job.latest).0) }
                             td { (job.complaint.as_deref().map_or("", words::complaint)) }
                             td { (state(job)) }
                             td { (job.told.join(", ")) }

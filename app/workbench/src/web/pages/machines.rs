@@ -65,7 +65,7 @@ fn card(line: &Line) -> Markup {
         @match &line.job {
             None => p.hint { "No job yet." },
             Some(job) => p {
-                a href={ "/job/" (job.id) } { (job.latest.get(..10).unwrap_or_default()) }
+                a href={ "/job/" (job.id) } { (words::when(&job.latest).0) }
                 ": " (state(job))
                 @if let Some(complaint) = &job.complaint { ", " (words::complaint(complaint)) }
             },

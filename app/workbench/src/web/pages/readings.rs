@@ -41,7 +41,7 @@ async fn show(
         Ok(frame.page(&html! {
             p.hint { a href={ "/machine/" (name) } { (ready.machine.sheet.title) } }
             h1 { "Table of readings" }
-            p { "What each fault shows on each probe, in the middle of its what-if cases. A dark field is a reading that no healthy machine shows; a light one is on its edge; an empty one is as healthy." }
+            p { "What each fault shows on each probe, in the middle of its what-if cases. A strongly marked field is a reading that no healthy machine shows, a faintly marked one is on its edge, an empty one is as healthy." }
             nav aria-label="State" {
                 div.row { @for known in &states { a.button href={ "?state=" (known) } aria-current=[(*known == state).then_some("page")] { (known) } } }
             }
