@@ -9,6 +9,7 @@ Drives Chromium (Debian's) through Playwright. What is held against what:
   - axe-core finds nothing against WCAG 2.2 A and AA, light, dark and in sunlight, and nothing against its rule for 7:1
     contrast (AAA) on the page of a job;
   - everything on a job's page that can be touched is at least 48 px in each direction, actions at least 56 px;
+  - every page parses without an error by the rules of the HTML standard (html5lib), and no id is there twice;
   - no page asks another machine for anything; a job's page is at most 150 kB; nothing is wider than 320 px.
 Pictures of all pages are written into the folder PICTURES, to be looked at.
 """
@@ -22,6 +23,7 @@ import time
 from pathlib import Path
 
 import axe_playwright_python
+import html5lib
 from playwright.sync_api import sync_playwright
 
 FLAGS = ["--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking",
@@ -165,6 +167,16 @@ def large_enough(page, name: str) -> None:
     check(not small[1], f"{name}: actions lower than 56 px: {small[1][:4]}")
 
 
+def valid(text: str, name: str) -> None:
+    """Held against the parsing rules of the HTML standard, and no name is given twice."""
+    parser = html5lib.HTMLParser(strict=False)
+    parser.parse(text)
+    for position, error, _ in parser.errors[:3]:
+        check(False, f"{name}: HTML {error} at {position}")
+    names = re.findall(r' id="([^"]*)"', text)
+    check(len(names) == len(set(names)), f"{name}: an id is given twice: {sorted(n for n in names if names.count(n) > 1)[:3]}")
+
+
 def narrow(browser, address: str, name: str) -> None:
     context = browser.new_context(viewport={"width": 320, "height": 640})
     page = context.new_page()
@@ -242,6 +254,7 @@ def main() -> int:
                 context.close()
         for name, path in pages.items():
             narrow(browser, bench.base + path, name)
+            valid(phone.request.get(bench.base + path).text(), name)
         size = len(phone.request.get(middle).body())
         check(size <= PAGE_BYTES, f"a job's page has {size} bytes")
         check(all(url.startswith((bench.base, "data:")) for url in asked), "a page asks another machine")

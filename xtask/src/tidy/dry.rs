@@ -6,7 +6,7 @@ use std::collections::BTreeSet;
 use crate::workspace::{Trouble, cargo};
 
 /// The engine's crates, lowest first; each may lean on those before it.
-const ENGINE: [&str; 6] = ["quantity", "circuit", "physics", "machine", "calculator", "diagnosis"];
+const ENGINE: [&str; 7] = ["quantity", "circuit", "physics", "machine", "calculator", "diagnosis", "drawing"];
 /// Everything else that may end up in the engine. The hash maps are inside `serde_json`, which keeps the order in which
 /// fields come and never shows theirs.
 const ALLOWED: [&str; 18] = [

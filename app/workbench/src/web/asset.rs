@@ -8,7 +8,6 @@ use axum::response::{IntoResponse, Response};
 use axum::routing::get;
 
 use super::Shared;
-use super::trouble::Trouble;
 use crate::shop::tables::fingerprint;
 
 /// A file that pages load.
@@ -41,6 +40,6 @@ async fn serve(Path((_, name)): Path<(String, String)>) -> Response {
             let keep = "public, max-age=31536000, immutable";
             ([(CONTENT_TYPE, asset.media), (CACHE_CONTROL, keep)], asset.text).into_response()
         }
-        None => Trouble::new(StatusCode::NOT_FOUND, "there is no such file").into_response(),
+        None => StatusCode::NOT_FOUND.into_response(),
     }
 }

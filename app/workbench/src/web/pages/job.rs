@@ -17,14 +17,14 @@ use maud::Markup;
 
 use super::job_aside as aside;
 use super::job_now as now;
+use super::job_view::{Failed, View};
 use crate::shop::changes::Changes;
 use crate::shop::desks::Thought;
 use crate::shop::machines::Ready;
-use crate::shop::refusal::Refusal;
 use crate::shop::schematic;
 use crate::shop::stand::Stand;
 use crate::shop::wants;
-use crate::shop::workshop::{Bench, NotTaken};
+use crate::shop::workshop::NotTaken;
 use crate::web::form::{Fields, read};
 use crate::web::frame::{Frame, Where};
 use crate::web::trouble::Trouble;
@@ -41,28 +41,6 @@ pub fn routes() -> Router<Shared> {
         .route("/job/{id}/instruments", post(instruments))
         .route("/job/{id}/close", post(close))
         .route("/job/{id}/reopen", post(reopen))
-}
-
-/// A form that could not be taken.
-pub struct Failed {
-    /// The question.
-    pub question: String,
-    /// What was typed.
-    pub typed: String,
-    /// Why not.
-    pub refusal: Refusal,
-}
-
-/// What is shown of a job.
-pub struct View {
-    /// The job and its machine.
-    pub bench: Bench,
-    /// Of the next steps the one to be shown, 0 the best.
-    pub taken: usize,
-    /// A probe that was asked for by name instead; empty when none was.
-    pub probe: String,
-    /// A form that could not be taken.
-    pub failed: Option<Failed>,
 }
 
 async fn show(

@@ -7,7 +7,7 @@ use diagnosis::request::{self, INSTRUMENTS};
 use journal::{Entry, Kept};
 use maud::{Markup, html};
 
-use super::job::View;
+use super::job_view::View;
 use crate::shop::machines::Ready;
 use crate::shop::words;
 use crate::web::Shared;

@@ -7,7 +7,7 @@ use machine::{Machine, Probe};
 use maud::{Markup, html};
 use quantity::Dimension;
 
-use super::job::{Failed, View};
+use super::job_view::{Failed, View};
 use crate::shop::machines::Ready;
 use crate::shop::wants::Wants;
 use crate::shop::words::{self, Row};

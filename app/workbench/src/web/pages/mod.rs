@@ -4,6 +4,7 @@ mod history;
 mod job;
 mod job_aside;
 mod job_now;
+mod job_view;
 mod jobs;
 mod machine;
 mod machines;
