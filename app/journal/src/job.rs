@@ -100,6 +100,14 @@ impl Job {
         })
     }
 
+    /// Name and value of the latest entry, where it is a reading that stands.
+    pub fn latest_reading(&self) -> Option<(&str, &str)> {
+        match &self.standing().last()?.entry {
+            Entry::Reading { probe, value } => Some((probe, value)),
+            _ => None,
+        }
+    }
+
     /// What was read after the latest remedy that worked: name and value.
     pub fn after_repair(&self) -> Vec<(String, String)> {
         let mut after = Vec::new();

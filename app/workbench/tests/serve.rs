@@ -214,6 +214,35 @@ fn what_cannot_be_read_comes_back_as_typed_with_a_reason_and_nothing_is_kept() {
 }
 
 #[test]
+fn what_was_just_read_is_held_against_a_healthy_machine_and_bad_leads_are_told() {
+    let served = Served::new("remark");
+    let job = served.job("curlew");
+    for (question, typed) in
+        [("complaint", "one-click"), ("ask:since", "nothing"), ("air", "18"), ("meter:leads", "5 ohm")]
+    {
+        served.post(&format!("{job}/answer"), &[("question", question), ("typed", typed)]);
+    }
+    let page = |served: &Served| loop {
+        let page = served.get(&job).body;
+        if !page.contains("Computing what this machine would show") {
+            return page;
+        }
+        std::thread::sleep(Duration::from_millis(300));
+    };
+    assert!(page(&served).contains("These leads cannot be trusted"), "{}", page(&served));
+    let probe = "volts@rest:battery.plus,battery.minus";
+    served.post(&format!("{job}/answer"), &[("question", probe), ("typed", "9,1")]);
+    assert!(page(&served).contains("9.10 V: not as a healthy machine"), "{}", page(&served));
+    let drawn = served.get(&format!("{job}/schematic.svg?width=narrow&probe={probe}"));
+    assert!(
+        drawn.head.contains("image/svg+xml") && drawn.body.contains("<svg") && drawn.body.contains("healthy"),
+        "{}",
+        drawn.head
+    );
+    assert_eq!(served.get(&format!("{job}/schematic.svg?probe=nothing")).status, 404);
+}
+
+#[test]
 fn a_form_sent_twice_counts_once_and_what_was_said_is_taken_back() {
     let served = Served::new("twice");
     let job = served.job("curlew");
@@ -424,7 +453,7 @@ fn nonsense_sent_to_every_address_is_answered_without_a_fault() {
         assert!((200..500).contains(&answer.status), "{round}: {path} {fields:?}: {} {}", answer.status, answer.body);
     }
     for raw in [
-        &b"GET / HTTP/1.1\r\n\r\n"[..],
+        &b"GET / HTTP/1.1\r\nConnection: close\r\n\r\n"[..],
         b"\xff\xfe\r\n\r\n",
         b"GET http://evil.example/ HTTP/1.1\r\nHost: 127.0.0.1\r\nConnection: close\r\n\r\n",
     ] {

@@ -9,6 +9,7 @@ use std::time::Duration;
 
 use diagnosis::Desk;
 use diagnosis::advice::Advice;
+use diagnosis::request;
 use journal::Job;
 use machine::probe::Sort;
 
@@ -17,7 +18,7 @@ use super::machines::Ready;
 use super::probes;
 use super::readings::Map;
 use super::refusal::Refusal;
-use super::tables;
+use super::{tables, words};
 
 /// Tables in memory.
 const MOST: usize = 3;
@@ -84,6 +85,20 @@ impl Desks {
         let probe = ready.machine.probe(probe).ok().filter(|probe| !matches!(probe.sort, Sort::Ask(_)))?;
         let column = desk.atlas().column_of(&probe)?;
         Some(probes::displayed_band(&probe, &desk.band(column, job.request(None).air)))
+    }
+
+    /// The latest reading of a job beside what a healthy machine shows, in a sentence; nothing where there is nothing to
+    /// compare.
+    pub fn compared(&self, ready: &Arc<Ready>, job: &Job) -> Option<String> {
+        let (name, value) = job.latest_reading()?;
+        let request::Entry::Took(probe, reading) = request::entry(&ready.machine, &ready.faults, name, value).ok()?
+        else {
+            return None;
+        };
+        let place = self.place(ready);
+        let desk = lock(place.desk.get()?);
+        let column = desk.atlas().column_of(&probe)?;
+        Some(words::compared(&probe, &reading, &desk.band(column, job.request(None).air)))
     }
 
     /// The table of readings of one operating state, or how much of it is computed.

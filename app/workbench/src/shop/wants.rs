@@ -4,7 +4,6 @@
 
 use diagnosis::advice::{Advice, Check, Pending, Step, Stop, Verdict};
 use diagnosis::complaint::COMPLAINTS;
-use diagnosis::proof;
 use diagnosis::request;
 use journal::{Entry, Job};
 use machine::{Fault, Machine};
@@ -12,6 +11,7 @@ use quantity::{Dimension, Expect, Reading};
 
 use super::advice::{self, reading};
 use super::refusal::{Place, Refusal};
+use super::words;
 
 /// What a job waits for.
 #[derive(Clone, Copy, Debug)]
@@ -169,14 +169,24 @@ fn complaint(typed: &str) -> Result<(Entry, Option<&'static str>), Refusal> {
     Ok((Entry::Complaint { value }, (!computed).then_some(remark)))
 }
 
+/// What is to be said about the latest entry of a job at once; nothing where it speaks for itself.
+pub fn remark(machine: &Machine, faults: &[Fault], job: &Job) -> Option<&'static str> {
+    let (name, value) = job.latest_reading()?;
+    let wants = match name {
+        "meter:leads" => Wants::Leads,
+        "meter:amps" => Wants::Ammeter,
+        _ => return None,
+    };
+    take(machine, faults, &wants, value).ok()?.1
+}
+
 /// What was just read beside what a healthy machine shows, in a sentence; nothing where there is nothing to compare.
 pub fn compared(machine: &Machine, faults: &[Fault], step: &Step, value: &str) -> Option<String> {
     let band = step.band.as_ref()?;
     let request::Entry::Took(probe, reading) = request::entry(machine, faults, &step.probe, value).ok()? else {
         return None;
     };
-    let verdict = if proof::within(band, &reading) { "as a healthy machine" } else { "not as a healthy machine" };
-    Some(format!("{}: {verdict}", probe.show(&reading)))
+    Some(words::compared(&probe, &reading, band))
 }
 
 fn quantity_of(typed: &str, dimension: Dimension) -> Result<Reading, Refusal> {

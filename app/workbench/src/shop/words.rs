@@ -3,9 +3,10 @@
 
 use diagnosis::advice::{Advice, Band, Check, Pending, Step, Stop, Verdict};
 use diagnosis::complaint::COMPLAINTS;
+use diagnosis::proof;
 use journal::Entry;
 use machine::{Machine, Probe};
-use quantity::{Dimension, show};
+use quantity::{Dimension, Reading, show};
 
 /// A label and what stands behind it.
 pub type Row = (&'static str, String);
@@ -25,6 +26,12 @@ pub fn band(band: &Band, dimension: Dimension) -> String {
         Band::Between { low, high, .. } => format!("{} to {}", show(*low, dimension), show(*high, dimension)),
         Band::Expected(word) => word.clone(),
     }
+}
+
+/// A reading beside what a healthy machine shows, in a sentence.
+pub fn compared(probe: &Probe, reading: &Reading, band: &Band) -> String {
+    let verdict = if proof::within(band, reading) { "as a healthy machine" } else { "not as a healthy machine" };
+    format!("{}: {verdict}", probe.show(reading))
 }
 
 /// Minutes in the unit that reads best.

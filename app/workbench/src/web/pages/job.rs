@@ -67,7 +67,8 @@ fn page(workshop: &Shared, view: &View) -> Result<Markup, Trouble> {
     }
     workshop.desks.prepare(&ready);
     if let Some(wants) = wants::opening(job, has_meter(job)) {
-        let now = asked(view, now::form_of(&wants), &now::question(workshop, view, &ready, &wants, None));
+        let now =
+            asked(workshop, &ready, view, now::form_of(&wants), &now::question(workshop, view, &ready, &wants, None));
         return Ok(framed(workshop, view, &ready, &now, None));
     }
     match thought(workshop, &ready, view)? {
@@ -75,21 +76,30 @@ fn page(workshop: &Shared, view: &View) -> Result<Markup, Trouble> {
         Ok(advice) => {
             let wants = wants::follows(job, &advice, view.taken);
             let now = match ready.machine.probe(&view.probe) {
-                Ok(probe) => asked(view, &probe.name, &now::other(workshop, view, &ready, &probe)),
-                Err(_) => {
-                    asked(view, now::form_of(&wants), &now::question(workshop, view, &ready, &wants, Some(&advice)))
-                }
+                Ok(probe) => asked(workshop, &ready, view, &probe.name, &now::other(workshop, view, &ready, &probe)),
+                Err(_) => asked(
+                    workshop,
+                    &ready,
+                    view,
+                    now::form_of(&wants),
+                    &now::question(workshop, view, &ready, &wants, Some(&advice)),
+                ),
             };
             Ok(framed(workshop, view, &ready, &now, Some(&advice)))
         }
     }
 }
 
-/// A question with what was typed for another one and could not be taken.
-fn asked(view: &View, question: &str, now: &Markup) -> Markup {
+/// A question with what is to be said about the latest answer, or with one that could not be taken.
+fn asked(workshop: &Shared, ready: &Arc<Ready>, view: &View, question: &str, now: &Markup) -> Markup {
     let other = view.failed.as_ref().filter(|failed| failed.question != question);
+    let said = match wants::remark(&ready.machine, &ready.faults, &view.bench.job) {
+        Some(remark) => Some(remark.to_owned()),
+        None => workshop.desks.compared(ready, &view.bench.job),
+    };
     maud::html! {
         @if let Some(failed) = other { (now::not_taken(failed)) p { "You typed: " (failed.typed) } }
+        @if let (Some(said), None) = (said, &view.failed) { p.remark role="status" { (said) } }
         (now)
     }
 }

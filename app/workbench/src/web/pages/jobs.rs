@@ -35,15 +35,13 @@ pub fn table(jobs: &[journal::Brief]) -> Markup {
     html! {
         div.scroll tabindex="0" role="region" aria-label="Jobs" {
             table {
-                thead { tr { th scope="col" { "Job" } th scope="col" { "Last entry" } th scope="col" { "Complaint" } th scope="col" { "State" } th scope="col" { "Cause" } } }
+                thead { tr { th scope="col" { "Job" } th scope="col" { "Complaint" } th scope="col" { "State" } } }
                 tbody {
                     @for job in jobs {
                         tr {
-                            td { a href={ "/job/" (job.id) } { (job.id) } }
-                            td { (words::when(&job.latest).0) }
+                            td.whole { a href={ "/job/" (job.id) } { (job.id) } br; span.hint { (words::when(&job.latest).0) } }
                             td { (job.complaint.as_deref().map_or("", words::complaint)) }
-                            td { (state(job)) }
-                            td { (job.told.join(", ")) }
+                            td { (state(job)) @if !job.told.is_empty() { br; span.hint { (job.told.join(", ")) } } }
                         }
                     }
                 }
