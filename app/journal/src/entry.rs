@@ -89,6 +89,9 @@ pub struct Kept {
     /// What was said.
     #[serde(flatten)]
     pub entry: Entry,
+    /// Whether it still waits on this machine for a server that is away; its number may change then.
+    #[serde(skip)]
+    pub waits: bool,
 }
 
 /// A new key for an entry; whoever makes an entry gives it one, so that sending it twice keeps it once.

@@ -134,6 +134,7 @@ mod tests {
             key: number.to_string(),
             at: String::new(),
             entry: entry.clone(),
+            waits: false,
         };
         Job { id: "a-1".into(), machine: "a".into(), entries: entries.iter().enumerate().map(kept).collect() }
     }

@@ -8,11 +8,18 @@
 
 pub mod attachment;
 pub mod entry;
+pub mod error;
 pub mod job;
 pub mod journal;
 pub mod lines;
+pub mod place;
+mod postgres;
 mod sqlite;
+mod store;
+mod waiting;
 
 pub use entry::{Entry, Kept, key};
+pub use error::JournalError;
 pub use job::Job;
-pub use journal::{Brief, Journal, JournalError};
+pub use journal::{Brief, Journal};
+pub use place::Place;

@@ -8,12 +8,13 @@ use std::io::{self, BufRead, Write};
 
 use base64::Engine;
 use base64::engine::general_purpose::STANDARD;
-use rusqlite::OptionalExtension;
 use serde::{Deserialize, Serialize};
 
 use crate::attachment::Attachment;
 use crate::entry::{Entry, Kept};
-use crate::journal::{self, Journal, JournalError};
+use crate::error::JournalError;
+use crate::journal::{self, Journal};
+use crate::store::{self, Rows};
 
 /// One line.
 #[derive(Debug, Serialize, Deserialize)]
@@ -98,42 +99,50 @@ impl Journal {
                 lines.push(parsed(&text).map_err(bad)?);
             }
         }
-        self.write(|transaction| {
+        self.write(|rows| {
+            rows.alone()?;
             let mut imported = Imported::default();
-            let mut names: BTreeMap<String, String> = BTreeMap::new();
+            let mut names: BTreeMap<&str, String> = BTreeMap::new();
             for line in &lines {
                 match line {
-                    Whole::Sheet(fingerprint, text) => {
-                        transaction.execute("INSERT OR IGNORE INTO sheet VALUES (?1, ?2)", [fingerprint, text])?;
-                    }
-                    Whole::Picture(picture) => {
-                        journal::keep_picture(transaction, &picture.hash, picture.media, &picture.bytes)?;
-                    }
+                    Whole::Sheet(fingerprint, text) => rows.add_sheet(fingerprint, text)?,
+                    Whole::Picture(picture) => rows.add_picture(&picture.hash, picture.media, &picture.bytes)?,
                     Whole::Entry(EntryOf { job, kept }) => {
-                        let of = "SELECT job FROM entry WHERE key = ?1";
-                        let there: Option<String> =
-                            transaction.query_row(of, [&kept.key], |row| row.get(0)).optional()?;
-                        if let Some(name) = there {
-                            names.insert(job.clone(), name);
+                        if let Some((name, _)) = rows.entry(&kept.key)? {
+                            names.insert(job, name);
                             imported.known += 1;
                             continue;
                         }
-                        let name = match names.get(job) {
+                        let name = match names.get(job.as_str()) {
                             Some(name) => name.clone(),
                             None => {
-                                let name = begin(transaction, job, &kept.entry)?;
+                                let name = begin(rows, job, &kept.entry)?;
                                 imported.jobs.push(name.clone());
-                                names.insert(job.clone(), name.clone());
+                                names.insert(job, name.clone());
                                 name
                             }
                         };
-                        journal::add(transaction, &name, &kept.key, &kept.at, &kept.entry)?;
+                        store::add(rows, &name, &kept.key, &kept.at, &kept.entry)?;
                         imported.entries += 1;
                     }
                 }
             }
             Ok(imported)
         })
+    }
+
+    /// Adds all jobs to another journal, one at a time.
+    pub(crate) fn carry_to(&self, other: &Self) -> Result<(), JournalError> {
+        // The oldest first, as they were begun.
+        for job in self.names()?.into_iter().rev() {
+            let mut lines = Vec::new();
+            self.export(&[job], &mut lines).map_err(|error| match error {
+                ExportError::Journal(error) => error,
+                ExportError::Write(error) => JournalError::database(self.place(), error),
+            })?;
+            other.import(lines.as_slice())?;
+        }
+        Ok(())
     }
 }
 
@@ -165,17 +174,11 @@ fn parsed(text: &str) -> Result<Whole, String> {
 }
 
 /// A job under its own name, or with a number after it where another job has that name.
-fn begin(transaction: &rusqlite::Transaction<'_>, job: &str, first: &Entry) -> rusqlite::Result<String> {
+fn begin(rows: &mut dyn Rows, job: &str, first: &Entry) -> Result<String, JournalError> {
     let machine = match first {
         Entry::Opened { machine, .. } => machine.as_str(),
         _ => job,
     };
-    let mut number = 1;
-    loop {
-        let name = if number == 1 { job.to_owned() } else { format!("{job}-{number}") };
-        if transaction.execute("INSERT OR IGNORE INTO job VALUES (?1, ?2)", [name.as_str(), machine])? == 1 {
-            return Ok(name);
-        }
-        number += 1;
-    }
+    let named = |number| if number == 1 { job.to_owned() } else { format!("{job}-{number}") };
+    journal::free(named, |name| rows.add_job(name, machine))
 }

@@ -3,14 +3,19 @@
 //! is committed is on the disk (`synchronous = FULL`), and entries can be neither changed nor removed (triggers).
 //! Sources: the database's documentation of write-ahead logging, `PRAGMA synchronous` and `VACUUM INTO`.
 
-use std::fs::{self, File};
+use std::fs;
 use std::io::{self, Read};
 use std::path::{Path, PathBuf};
 use std::time::Duration;
 
 use rusqlite::{Connection, OpenFlags, TransactionBehavior};
 
-use crate::journal::JournalError;
+use crate::error::JournalError;
+use crate::place::Place;
+
+mod rows;
+
+pub use rows::File as Store;
 
 /// "PWJ" and a one: a file with another mark is somebody else's.
 const MARK: i32 = 0x50_57_4A_31;
@@ -62,12 +67,12 @@ pub fn open_again(path: &Path) -> Result<Connection, JournalError> {
 
 /// Whether a file is a whole journal; nothing is written to it.
 pub fn verify(path: &Path) -> Result<(), JournalError> {
-    File::open(path).map_err(|source| disk(path, source))?;
+    fs::File::open(path).map_err(|source| disk(path, source))?;
     look(path)?;
     let connection =
         Connection::open_with_flags(path, OpenFlags::SQLITE_OPEN_READ_ONLY).map_err(|error| failed(path, error))?;
     match check(&connection, path)? {
-        0 => Err(JournalError::NotAJournal { path: path.to_owned() }),
+        0 => Err(JournalError::NotAJournal { place: path.into() }),
         _ => Ok(()),
     }
 }
@@ -83,7 +88,7 @@ pub fn copy(connection: &Connection, from: &Path, to: &Path) -> Result<(), Journ
     let part = to.with_extension(format!("{}.part", std::process::id()));
     let copied = connection.execute("VACUUM INTO ?1", [part.to_string_lossy()]).map_err(|error| failed(from, error));
     let kept = copied.and_then(|_| {
-        File::open(&part).and_then(|file| file.sync_all()).map_err(|source| disk(&part, source))?;
+        fs::File::open(&part).and_then(|file| file.sync_all()).map_err(|source| disk(&part, source))?;
         fs::rename(&part, to).map_err(|source| disk(to, source))
     });
     if kept.is_err() {
@@ -96,14 +101,14 @@ pub fn copy(connection: &Connection, from: &Path, to: &Path) -> Result<(), Journ
 /// The first bytes tell whether it is a database at all.
 fn look(path: &Path) -> Result<(), JournalError> {
     let mut head = Vec::new();
-    match File::open(path) {
+    match fs::File::open(path) {
         Err(error) if error.kind() == io::ErrorKind::NotFound => return Ok(()),
         Err(source) => return Err(disk(path, source)),
         Ok(file) => {
             file.take(HEAD.len() as u64).read_to_end(&mut head).map_err(|source| disk(path, source))?;
         }
     }
-    if head.is_empty() || head == HEAD { Ok(()) } else { Err(JournalError::NotAJournal { path: path.to_owned() }) }
+    if head.is_empty() || head == HEAD { Ok(()) } else { Err(JournalError::NotAJournal { place: path.into() }) }
 }
 
 fn prepare(connection: &mut Connection, path: &Path) -> Result<(), JournalError> {
@@ -136,7 +141,7 @@ fn check(connection: &Connection, path: &Path) -> Result<usize, JournalError> {
     }
     let mark = ask("PRAGMA application_id").map_err(|error| failed(path, error))?;
     if mark != i64::from(MARK) {
-        return Err(JournalError::NotAJournal { path: path.to_owned() });
+        return Err(JournalError::NotAJournal { place: path.into() });
     }
     let version = ask("PRAGMA user_version").map_err(|error| failed(path, error))?;
     let known = MIGRATIONS.len();
@@ -145,16 +150,16 @@ fn check(connection: &Connection, path: &Path) -> Result<usize, JournalError> {
             let whole: String = connection
                 .query_row("PRAGMA quick_check(1)", [], |row| row.get(0))
                 .map_err(|error| failed(path, error))?;
-            if whole == "ok" { Ok(version) } else { Err(JournalError::damaged(path, whole)) }
+            if whole == "ok" { Ok(version) } else { Err(damaged(path, whole)) }
         }
-        _ => Err(JournalError::Newer { path: path.to_owned(), version, known }),
+        _ => Err(JournalError::Newer { place: path.into(), version, known }),
     }
 }
 
 /// What the system said of a file.
 pub fn disk(path: &Path, source: io::Error) -> JournalError {
     match source.kind() {
-        io::ErrorKind::StorageFull | io::ErrorKind::QuotaExceeded => JournalError::Full { path: path.to_owned() },
+        io::ErrorKind::StorageFull | io::ErrorKind::QuotaExceeded => JournalError::Full { place: path.into() },
         _ => JournalError::Disk { path: path.to_owned(), source },
     }
 }
@@ -164,14 +169,18 @@ pub fn failed(path: &Path, error: rusqlite::Error) -> JournalError {
     use rusqlite::ErrorCode::{
         CannotOpen, DatabaseBusy, DatabaseCorrupt, DatabaseLocked, DiskFull, NotADatabase, PermissionDenied, ReadOnly,
     };
-    let path = || path.to_owned();
+    let place = || Place::from(path);
     match error.sqlite_error_code() {
-        Some(DiskFull) => JournalError::Full { path: path() },
-        Some(ReadOnly | CannotOpen | PermissionDenied) => JournalError::NotWritable { path: path() },
-        Some(DatabaseBusy | DatabaseLocked) => JournalError::Busy { path: path() },
-        Some(DatabaseCorrupt | NotADatabase) => JournalError::damaged(&path(), error.to_string()),
-        _ => JournalError::Database { path: path(), source: error },
+        Some(DiskFull) => JournalError::Full { place: place() },
+        Some(ReadOnly | CannotOpen | PermissionDenied) => JournalError::NotWritable { place: place() },
+        Some(DatabaseBusy | DatabaseLocked) => JournalError::Busy { place: place() },
+        Some(DatabaseCorrupt | NotADatabase) => damaged(path, error.to_string()),
+        _ => JournalError::database(&place(), error),
     }
+}
+
+fn damaged(path: &Path, found: String) -> JournalError {
+    JournalError::Damaged { path: path.to_owned(), found, backup: backups(path).pop() }
 }
 
 /// The backups beside a journal, oldest first.
@@ -185,4 +194,49 @@ pub fn backups(path: &Path) -> Vec<PathBuf> {
 /// Where the backups of a journal are kept.
 pub fn backup_folder(path: &Path) -> PathBuf {
     path.with_file_name("backups")
+}
+
+/// The daily backups beside a journal of that file, oldest first.
+pub fn daily(path: &Path) -> Vec<PathBuf> {
+    let start = format!("{}-", stem(path));
+    let own = |path: &PathBuf| path.file_name().is_some_and(|name| name.to_string_lossy().starts_with(&start));
+    backups(path).into_iter().filter(own).collect()
+}
+
+/// The file for the backup of a day.
+pub fn backup_of(path: &Path, day: &str) -> PathBuf {
+    backup_folder(path).join(format!("{}-{day}.db", stem(path)))
+}
+
+/// Puts a backup in a journal's place; what was there is kept beside it and named.
+pub fn restore(path: &Path, backup: &Path) -> Result<Option<PathBuf>, JournalError> {
+    verify(backup)?;
+    let part = path.with_extension(format!("{}.part", std::process::id()));
+    let copied = fs::copy(backup, &part).and_then(|_| fs::File::open(&part)?.sync_all());
+    copied.map_err(|source| disk(&part, source))?;
+    let aside = if path.exists() { Some(free_name(path)) } else { None };
+    let beside = |path: &Path, end: &str| PathBuf::from(format!("{}{end}", path.display()));
+    if let Some(aside) = &aside {
+        for end in ["", "-wal", "-shm"] {
+            match fs::rename(beside(path, end), beside(aside, end)) {
+                Err(error) if end.is_empty() || error.kind() != io::ErrorKind::NotFound => {
+                    return Err(disk(path, error));
+                }
+                _ => {}
+            }
+        }
+    }
+    fs::rename(&part, path).map_err(|source| disk(path, source))?;
+    Ok(aside)
+}
+
+fn stem(path: &Path) -> String {
+    path.file_stem().map(|stem| stem.to_string_lossy().into_owned()).unwrap_or_default()
+}
+
+/// A name beside a journal that is not taken.
+fn free_name(path: &Path) -> PathBuf {
+    let stem = stem(path);
+    let named = |number: usize| path.with_file_name(format!("{stem}-set-aside-{number}.db"));
+    (1..).map(named).find(|path| !path.exists()).unwrap_or_else(|| named(0))
 }

@@ -143,14 +143,17 @@ impl From<JournalError> for Failure {
             JournalError::Disk { source, .. } if source.kind() == io::ErrorKind::PermissionDenied => Kind::NoPermission,
             JournalError::Disk { source, .. } if source.kind() == io::ErrorKind::NotFound => Kind::NoInput,
             JournalError::Disk { .. } | JournalError::Full { .. } | JournalError::Database { .. } => Kind::Io,
-            JournalError::NotWritable { .. } => Kind::NoPermission,
-            JournalError::Busy { .. } => Kind::Unavailable,
+            JournalError::NotWritable { .. } | JournalError::Refused { .. } => Kind::NoPermission,
+            JournalError::Busy { .. } | JournalError::Away { .. } => Kind::Unavailable,
             JournalError::Damaged { .. }
             | JournalError::Newer { .. }
             | JournalError::NotAJournal { .. }
             | JournalError::BadLine { .. } => Kind::BadData,
             JournalError::NoJob { .. } => Kind::NoInput,
-            JournalError::Taken { .. } | JournalError::BadName { .. } => Kind::Usage,
+            JournalError::Taken { .. }
+            | JournalError::BadName { .. }
+            | JournalError::BadPlace { .. }
+            | JournalError::NotEmpty { .. } => Kind::Usage,
         };
         let hint = error.hint();
         let failure = Self::new(kind, error);

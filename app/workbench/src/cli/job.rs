@@ -7,7 +7,7 @@ use std::path::{Path, PathBuf};
 use clap::{Args, Subcommand};
 use journal::attachment::Attachment;
 use journal::lines::ExportError;
-use journal::{Brief, Entry, Journal, key};
+use journal::{Brief, Entry, Journal, Place, key};
 use serde::Serialize;
 
 use super::failure::{Failure, Kind};
@@ -26,9 +26,9 @@ use crate::shop::{journals, sheets, words};
 pub struct Job {
     #[command(subcommand)]
     act: Act,
-    /// The journal; your own when left out
-    #[arg(long, global = true, value_name = "FILE", env = journals::VARIABLE, hide_env_values = true)]
-    journal: Option<PathBuf>,
+    /// The journal, a file or postgres://USER@HOST/DATABASE; your own when left out
+    #[arg(long, global = true, value_name = "PLACE", env = journals::VARIABLE, hide_env_values = true)]
+    journal: Option<Place>,
 }
 
 const EXAMPLES: &str = "\
@@ -122,9 +122,9 @@ impl Job {
     /// Runs the command.
     pub fn run(&self, page: &mut Page) -> Result<Ending, Failure> {
         if let Act::Restore { file } = &self.act {
-            return restore(page, &journals::place(self.journal.as_deref())?, file);
+            return restore(page, &journals::place(self.journal.as_ref())?, file);
         }
-        let journal = journals::open(self.journal.as_deref())?;
+        let journal = journals::open(self.journal.as_ref())?;
         match &self.act {
             Act::New { sheet, name } => return begin(page, &journal, sheet, name.as_deref()),
             Act::List { machine, most, json } => {
@@ -286,11 +286,11 @@ fn import(page: &mut Page, journal: &Journal, file: &Path) -> Result<(), Failure
     Ok(())
 }
 
-fn restore(page: &mut Page, place: &Path, backup: &Path) -> Result<Ending, Failure> {
+fn restore(page: &mut Page, place: &Place, backup: &Path) -> Result<Ending, Failure> {
     if let Some(aside) = Journal::restore(place, backup)? {
         page.remark(&format!("what was there is kept: {}", aside.display()));
     }
-    page.remark(&format!("restored: {}", place.display()));
+    page.remark(&format!("restored: {place}"));
     Ok(Ending::Done)
 }
 

@@ -5,6 +5,7 @@ use std::path::PathBuf;
 use std::sync::Arc;
 
 use clap::Args;
+use journal::Place;
 
 use super::Ending;
 use super::failure::{Failure, Kind};
@@ -29,9 +30,9 @@ pub struct Serve {
     /// paired once by the code on this console
     #[arg(long, value_name = "ADDRESS")]
     listen: Option<IpAddr>,
-    /// The journal; your own when left out
-    #[arg(long, value_name = "FILE", env = journals::VARIABLE, hide_env_values = true)]
-    journal: Option<PathBuf>,
+    /// The journal, a file or postgres://USER@HOST/DATABASE; your own when left out
+    #[arg(long, value_name = "PLACE", env = journals::VARIABLE, hide_env_values = true)]
+    journal: Option<Place>,
     /// The folder of sheets; your own when left out
     #[arg(long, value_name = "FOLDER")]
     machines: Option<PathBuf>,
@@ -53,7 +54,7 @@ impl Default for Serve {
     fn default() -> Self {
         Self {
             port: PORT,
-            journal: std::env::var_os(journals::VARIABLE).map(PathBuf::from),
+            journal: std::env::var_os(journals::VARIABLE).map(Place::from),
             machines: None,
             listen: None,
         }
@@ -63,9 +64,9 @@ impl Default for Serve {
 impl Serve {
     /// Runs the command.
     pub fn run(&self, page: &mut Page) -> Result<Ending, Failure> {
-        let workshop = Arc::new(Workshop::open(self.journal.as_deref(), self.machines.as_deref())?);
+        let workshop = Arc::new(Workshop::open(self.journal.as_ref(), self.machines.as_deref())?);
         let address = self.free()?;
-        let journal = workshop.journal.path().display().to_string();
+        let journal = workshop.journal.place().to_string();
         let beyond = self.listen.filter(|listen| !listen.is_loopback());
         let pairing = beyond.map(|_| Pairing::new(&workshop.secret, move |code| announce(address, code)));
         web::serve(workshop, pairing, address, |address| {

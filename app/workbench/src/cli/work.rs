@@ -8,7 +8,7 @@ use clap::Args;
 use diagnosis::advice::{Advice, Stop, Verdict};
 use diagnosis::complaint::COMPLAINTS;
 use diagnosis::{Atlas, Desk};
-use journal::{Entry, JournalError};
+use journal::{Entry, JournalError, Place};
 use machine::probe::SINCE;
 use machine::{Fault, Machine};
 use quantity::Dimension;
@@ -49,9 +49,9 @@ pub struct Work {
     /// Go on with the latest open job of this machine
     #[arg(long, conflicts_with = "job")]
     resume: bool,
-    /// The journal to keep the job in; your own when left out
-    #[arg(long, value_name = "FILE", env = journals::VARIABLE, hide_env_values = true)]
-    journal: Option<PathBuf>,
+    /// The journal to keep the job in, a file or postgres://USER@HOST/DATABASE; your own when left out
+    #[arg(long, value_name = "PLACE", env = journals::VARIABLE, hide_env_values = true)]
+    journal: Option<Place>,
 }
 
 const EXAMPLES: &str = "\
@@ -86,12 +86,16 @@ impl Work {
         let sheet = sheets::open(&self.sheet).map_err(|error| Failure::opening(&self.sheet, error))?;
         let text = sheet.text.clone();
         let machine = findings::usable(sheet, page)?;
-        let journal = journals::open(self.journal.as_deref())?;
+        let journal = journals::open(self.journal.as_ref())?;
         let job = match self.resume {
             true => OpenJob::latest(&journal, &machine.sheet.id),
             false => OpenJob::named(&journal, self.job.as_deref(), &machine, &text),
         }?;
-        self.go_on(page, machine, &text, job)
+        let done = self.go_on(page, machine, &text, job);
+        if let Some(waiting) = journals::waiting(&journal) {
+            page.remark(&waiting);
+        }
+        done
     }
 
     /// Works a job that is open, with this machine.

@@ -1,9 +1,9 @@
-//! The journal that is used: the file that was asked for, else the person's own.
-//! Promise: a journal that is opened has been checked, and has a backup of today beside it where one could be made.
+//! The journal that is used: the file or server that was asked for, else the person's own file.
+//! Promise: a journal that is opened has been checked, and a file has a backup of today beside it where one could be made.
 
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 
-use journal::{Journal, JournalError};
+use journal::{Journal, JournalError, Place};
 
 use super::folders;
 
@@ -21,23 +21,45 @@ pub enum NoJournal {
     Journal(#[from] JournalError),
 }
 
-/// Where the journal is.
+/// Where the journal is. What is entered while a server is away waits in a file of the person's own.
 ///
 /// # Errors
-/// When none was asked for and the person has no home folder.
-pub fn place(asked: Option<&Path>) -> Result<PathBuf, NoJournal> {
-    match asked {
-        Some(path) => Ok(path.to_owned()),
-        None => Ok(folders::data().map_err(|_| NoJournal::NoHome)?.join("journal.db")),
+/// When the person has no home folder and needs one.
+pub fn place(asked: Option<&Place>) -> Result<Place, NoJournal> {
+    Ok(match asked {
+        Some(Place::File(path)) => Place::File(path.clone()),
+        Some(server) => server.clone().waiting_in(&own("waiting.db")?),
+        None => Place::File(own("journal.db")?),
+    })
+}
+
+/// The file with the secret of the pages: beside a journal in a file, else the person's own.
+///
+/// # Errors
+/// When the person has no home folder and needs one.
+pub fn secret(asked: Option<&Place>) -> Result<PathBuf, NoJournal> {
+    match place(asked)? {
+        Place::File(path) => Ok(path.with_extension("secret")),
+        Place::Server(_) => own("server.secret"),
     }
+}
+
+/// What is said of entries that wait on this machine for the server; nothing where none do.
+pub fn waiting(journal: &Journal) -> Option<String> {
+    let count = journal.waiting().ok().filter(|count| *count > 0)?;
+    Some(format!("the journal's server is away: {count} entries wait on this machine and are sent when it is back"))
+}
+
+fn own(file: &str) -> Result<PathBuf, NoJournal> {
+    Ok(folders::data().map_err(|_| NoJournal::NoHome)?.join(file))
 }
 
 /// Opens the journal and backs it up once a day.
 ///
 /// # Errors
 /// When it cannot be used.
-pub fn open(asked: Option<&Path>) -> Result<Journal, NoJournal> {
-    let journal = Journal::open(&place(asked)?)?;
+pub fn open(asked: Option<&Place>) -> Result<Journal, NoJournal> {
+    let journal = Journal::open(place(asked)?)?;
     // A backup that cannot be made, for want of room say, must not keep anybody from working.
     let _ = journal.back_up_daily();
     Ok(journal)

@@ -6,7 +6,7 @@ use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
 use diagnosis::advice::{Advice, Verdict};
-use journal::{Entry, Job, Journal, JournalError, key};
+use journal::{Entry, Job, Journal, JournalError, Place, key};
 
 use super::desks::{Desks, Thought};
 use super::folders;
@@ -62,14 +62,14 @@ impl Workshop {
     ///
     /// # Errors
     /// When the journal cannot be used, or the person has no home folder.
-    pub fn open(journal: Option<&Path>, machines: Option<&Path>) -> Result<Self, NoWorkshop> {
-        let place = journals::place(journal)?;
+    pub fn open(journal: Option<&Place>, machines: Option<&Path>) -> Result<Self, NoWorkshop> {
+        let file = journals::secret(journal)?;
         let journal = journals::open(journal)?;
         let folder = match machines {
             Some(folder) => folder.to_owned(),
             None => folders::data().map_err(|_| NoWorkshop::NoHome)?.join("machines"),
         };
-        let secret = secret(&place.with_extension("secret"))?;
+        let secret = secret(&file)?;
         Ok(Self { journal, machines: Machines::new(folder), desks: Desks::default(), secret })
     }
 
