@@ -7,9 +7,9 @@ use std::sync::atomic::{AtomicU32, Ordering};
 use std::sync::{Arc, Condvar, Mutex, MutexGuard, OnceLock, PoisonError};
 use std::time::Duration;
 
-use diagnosis::Desk;
 use diagnosis::advice::Advice;
 use diagnosis::request;
+use diagnosis::trial::Trial;
 use journal::Job;
 use machine::probe::Sort;
 
@@ -39,7 +39,8 @@ struct Place {
     fingerprint: String,
     /// Of the table, in thousandths.
     done: AtomicU32,
-    desk: OnceLock<Mutex<Desk>>,
+    /// The desk, with those who work planted faults beside it.
+    desk: OnceLock<Mutex<Trial>>,
     /// Rung when the desk is there.
     bell: (Mutex<()>, Condvar),
     remembered: Mutex<VecDeque<(String, Arc<Advice>)>>,
@@ -71,7 +72,7 @@ impl Desks {
         if let Some(advice) = known {
             return Ok(Thought::Advice(advice));
         }
-        let advice = Arc::new(advice::advise(&mut lock(desk), &job.request(None))?);
+        let advice = Arc::new(advice::advise(lock(desk).desk(), &job.request(None))?);
         let mut remembered = lock(&place.remembered);
         remembered.push_front((key, advice.clone()));
         remembered.truncate(REMEMBERED);
@@ -81,7 +82,8 @@ impl Desks {
     /// What a healthy machine shows on a probe, as its instrument displays it; nothing while the table is not there.
     pub fn healthy(&self, ready: &Arc<Ready>, job: &Job, probe: &str) -> Option<String> {
         let place = self.place(ready);
-        let desk = lock(place.desk.get()?);
+        let mut trial = lock(place.desk.get()?);
+        let desk = trial.desk();
         let probe = ready.machine.probe(probe).ok().filter(|probe| !matches!(probe.sort, Sort::Ask(_)))?;
         let column = desk.atlas().column_of(&probe)?;
         Some(probes::displayed_band(&probe, &desk.band(column, job.request(None).air)))
@@ -96,7 +98,8 @@ impl Desks {
             return None;
         };
         let place = self.place(ready);
-        let desk = lock(place.desk.get()?);
+        let mut trial = lock(place.desk.get()?);
+        let desk = trial.desk();
         let column = desk.atlas().column_of(&probe)?;
         Some(words::compared(&probe, &reading, &desk.band(column, job.request(None).air)))
     }
@@ -108,9 +111,18 @@ impl Desks {
     pub fn map(&self, ready: &Arc<Ready>, state: &str) -> Result<Map, f64> {
         let place = self.place(ready);
         match place.soon() {
-            Some(desk) => Ok(Map::new(&lock(desk), state)),
+            Some(desk) => Ok(Map::new(lock(desk).desk(), state)),
             None => Err(place.share()),
         }
+    }
+
+    /// Works with the machine's desk and the technicians beside it.
+    ///
+    /// # Errors
+    /// While the table is not there: how much of it is.
+    pub fn trial<T>(&self, ready: &Arc<Ready>, work: impl FnOnce(&mut Trial) -> T) -> Result<T, f64> {
+        let place = self.place(ready);
+        place.soon().map(|trial| work(&mut lock(trial))).ok_or_else(|| place.share())
     }
 
     fn place(&self, ready: &Arc<Ready>) -> Arc<Place> {
@@ -135,7 +147,7 @@ impl Desks {
             let worlds = tables::full(&ready.machine);
             let table = tables::table_with(&ready.machine, &ready.text, worlds, &progress);
             // Nobody else fills it.
-            let _ = filling.desk.set(Mutex::new(Desk::new(ready.machine.clone(), table)));
+            let _ = filling.desk.set(Mutex::new(Trial::new(ready.machine.clone(), table)));
             drop(lock(&filling.bell.0));
             filling.bell.1.notify_all();
         });
@@ -145,7 +157,7 @@ impl Desks {
 
 impl Place {
     /// The desk; waits a moment for one that only has to be read from the disk.
-    fn soon(&self) -> Option<&Mutex<Desk>> {
+    fn soon(&self) -> Option<&Mutex<Trial>> {
         let waiting = lock(&self.bell.0);
         let there = self.bell.1.wait_timeout_while(waiting, PATIENCE, |()| self.desk.get().is_none());
         drop(there);

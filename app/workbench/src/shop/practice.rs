@@ -25,11 +25,12 @@ pub mod line;
 pub mod lists;
 pub mod remedy;
 pub mod score;
+pub mod sessions;
 
 pub use case::{Case, Settings};
 pub use kept::{Act, Kept, Minutes, Noted};
 use leads::Hand;
-pub use remedy::{Cure, Mended};
+pub use remedy::{Checked, Cure, Mended};
 
 /// Minutes that a hint costs: about as long as it takes to ask somebody who knows (estimate).
 pub const HINT_MINUTES: f64 = 3.0;

@@ -12,6 +12,7 @@ use super::desks::{Desks, Thought};
 use super::folders;
 use super::journals::{self, NoJournal};
 use super::machines::{Machines, NoMachine, Ready};
+use super::practice::sessions::Sessions;
 use super::refusal::Refusal;
 use super::tables::fingerprint;
 use super::wants::{self, Wants};
@@ -24,6 +25,8 @@ pub struct Workshop {
     pub machines: Machines,
     /// Its desks.
     pub desks: Desks,
+    /// Its sessions of practice.
+    pub sessions: Sessions,
     /// What only this installation knows, as letters and digits.
     pub secret: String,
 }
@@ -71,6 +74,9 @@ impl Workshop {
         };
         let secret = secret(&file)?;
         Ok(Self { journal, machines: Machines::new(folder), desks: Desks::default(), secret })
+        let secret = secret(&place.with_extension("secret"))?;
+        let sessions = Sessions::new(place.with_file_name("practice"));
+        Ok(Self { journal, machines: Machines::new(folder), desks: Desks::default(), sessions, secret })
     }
 
     /// A job with its machine: the sheet that the workshop has now, else the one that the job was begun with.
