@@ -17,6 +17,7 @@ mod job;
 mod man;
 mod new;
 mod practice;
+mod practice_page;
 mod probes;
 mod read;
 mod schema;
@@ -29,7 +30,7 @@ mod worksheets;
 use std::collections::BTreeSet;
 
 /// Files that are no command's.
-const OTHERS: [&str; 4] = ["bench", "first_steps", "runner", "worksheets"];
+const OTHERS: [&str; 5] = ["bench", "first_steps", "practice_page", "runner", "worksheets"];
 /// Commands that `worksheets.rs` runs: they are one command line over one list of descriptions.
 const WORKSHEETS: [&str; 9] = ["cold", "drop", "crank", "drain", "charge", "wear", "battery", "shunt", "what-if"];
 

@@ -14,17 +14,17 @@ use quantity::Celsius;
 const ROOT: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/../..");
 
 /// A workbench that is served, in a folder of its own.
-struct Served {
-    child: Child,
-    address: String,
-    folder: PathBuf,
+pub struct Served {
+    pub child: Child,
+    pub address: String,
+    pub folder: PathBuf,
 }
 
 /// An answer to a request.
-struct Answer {
-    status: u16,
-    head: String,
-    body: String,
+pub struct Answer {
+    pub status: u16,
+    pub head: String,
+    pub body: String,
 }
 
 impl Drop for Served {
@@ -41,9 +41,21 @@ impl Served {
         let folder = Path::new(env!("CARGO_TARGET_TMPDIR")).join(format!("serve-{name}-{}", std::process::id()));
         let _ = std::fs::remove_dir_all(&folder);
         std::fs::create_dir_all(&folder).unwrap();
+        let (child, address) = Self::started(&folder, arguments);
+        Self { child, address, folder }
+    }
+
+    /// Ends the program as a power failure would, and starts it again in its folder.
+    pub fn again(&mut self) {
+        self.child.kill().unwrap();
+        self.child.wait().unwrap();
+        (self.child, self.address) = Self::started(&self.folder, &["serve", "--port", "0"]);
+    }
+
+    fn started(folder: &Path, arguments: &[&str]) -> (Child, String) {
         let mut child = Command::new(env!("CARGO_BIN_EXE_probewright"))
             .args(arguments)
-            .env("XDG_DATA_HOME", &folder)
+            .env("XDG_DATA_HOME", folder)
             .env("XDG_CACHE_HOME", concat!(env!("CARGO_TARGET_TMPDIR"), "/cache"))
             .env_remove("PROBEWRIGHT_JOURNAL")
             .env("NO_COLOR", "1")
@@ -57,10 +69,10 @@ impl Served {
             first.split("http://").nth(1).unwrap_or_else(|| panic!("{first}")).trim_end_matches('/').to_owned();
         // Whoever listens no more must not stop the program from talking.
         std::thread::spawn(move || lines.map_while(Result::ok).for_each(drop));
-        Self { child, address, folder }
+        (child, address)
     }
 
-    fn new(name: &str) -> Self {
+    pub fn new(name: &str) -> Self {
         Self::with(name, &["serve", "--port", "0"])
     }
 
@@ -78,7 +90,7 @@ impl Served {
         Answer { status, head: head.to_owned(), body: body.to_owned() }
     }
 
-    fn request(&self, method: &str, path: &str, headers: &str, body: &[u8]) -> Answer {
+    pub fn request(&self, method: &str, path: &str, headers: &str, body: &[u8]) -> Answer {
         let host = if headers.contains("Host:") { String::new() } else { format!("Host: {}\r\n", self.address) };
         let length = if body.is_empty() && method == "GET" {
             String::new()
@@ -89,28 +101,28 @@ impl Served {
         self.raw(&[head.as_bytes(), body].concat())
     }
 
-    fn get(&self, path: &str) -> Answer {
+    pub fn get(&self, path: &str) -> Answer {
         self.request("GET", path, "", b"")
     }
 
     /// Sends a form of a page of this workbench, and goes where it sends.
-    fn post(&self, path: &str, fields: &[(&str, &str)]) -> Answer {
+    pub fn post(&self, path: &str, fields: &[(&str, &str)]) -> Answer {
         let seal = self.seal();
         let answer = self.form(path, &[fields, &[("seal", seal.as_str())]].concat(), "");
         match answer.status {
-            303 => self.get(&answer.location()),
+            303 => self.get(answer.location().split('#').next().unwrap()),
             _ => answer,
         }
     }
 
-    fn form(&self, path: &str, fields: &[(&str, &str)], headers: &str) -> Answer {
+    pub fn form(&self, path: &str, fields: &[(&str, &str)], headers: &str) -> Answer {
         let body: Vec<String> =
             fields.iter().map(|(name, text)| format!("{}={}", encoded(name), encoded(text))).collect();
         let kind = "Content-Type: application/x-www-form-urlencoded\r\n";
         self.request("POST", path, &format!("{kind}{headers}"), body.join("&").as_bytes())
     }
 
-    fn seal(&self) -> String {
+    pub fn seal(&self) -> String {
         hidden(&self.get("/new/quad").body, "seal")
     }
 
@@ -123,25 +135,25 @@ impl Served {
 }
 
 impl Answer {
-    fn location(&self) -> String {
+    pub fn location(&self) -> String {
         let line = self.head.lines().find(|line| line.to_lowercase().starts_with("location: "));
         line.unwrap_or_else(|| panic!("{}\n{}", self.head, self.body))["location: ".len()..].to_owned()
     }
 }
 
-fn encoded(text: &str) -> String {
+pub fn encoded(text: &str) -> String {
     text.bytes()
         .map(|byte| if byte.is_ascii_alphanumeric() { (byte as char).to_string() } else { format!("%{byte:02X}") })
         .collect()
 }
 
 /// The value of the first hidden field of that name.
-fn hidden(page: &str, name: &str) -> String {
+pub fn hidden(page: &str, name: &str) -> String {
     let field = page.split(&format!("name=\"{name}\" value=\"")).nth(1).unwrap_or_else(|| panic!("no {name}: {page}"));
     unescaped(field.split('"').next().unwrap())
 }
 
-fn unescaped(text: &str) -> String {
+pub fn unescaped(text: &str) -> String {
     text.replace("&quot;", "\"").replace("&lt;", "<").replace("&gt;", ">").replace("&amp;", "&")
 }
 

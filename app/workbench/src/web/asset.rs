@@ -17,10 +17,11 @@ struct Asset {
     text: &'static str,
 }
 
-const ASSETS: [Asset; 3] = [
+const ASSETS: [Asset; 4] = [
     Asset { name: "tokens.css", media: "text/css; charset=utf-8", text: include_str!("look/tokens.css") },
     Asset { name: "bench.css", media: "text/css; charset=utf-8", text: include_str!("look/bench.css") },
     Asset { name: "bench.js", media: "text/javascript; charset=utf-8", text: include_str!("look/bench.js") },
+    Asset { name: "practice.js", media: "text/javascript; charset=utf-8", text: include_str!("look/practice.js") },
 ];
 
 /// The addresses of the files.

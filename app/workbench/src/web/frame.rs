@@ -11,6 +11,8 @@ pub enum Where {
     Machines,
     /// The jobs.
     Jobs,
+    /// Practice.
+    Practice,
     /// The worksheets.
     Worksheets,
     /// None of them.
@@ -22,17 +24,23 @@ pub struct Frame<'a> {
     title: &'a str,
     at: Where,
     refresh: Option<u32>,
+    script: Option<&'a str>,
 }
 
 impl<'a> Frame<'a> {
     /// The frame of a page of that title.
     pub fn new(title: &'a str, at: Where) -> Self {
-        Self { title, at, refresh: None }
+        Self { title, at, refresh: None, script: None }
     }
 
     /// The page asks for itself again after so many seconds.
     pub fn again_after(self, seconds: u32) -> Self {
         Self { refresh: Some(seconds), ..self }
+    }
+
+    /// The page loads this script of the look, too.
+    pub fn with_script(self, name: &'a str) -> Self {
+        Self { script: Some(name), ..self }
     }
 
     /// The whole page.
@@ -53,6 +61,7 @@ impl<'a> Frame<'a> {
                     link rel="stylesheet" href=(asset::address("bench.css"));
                     link rel="icon" href="data:,";
                     script src=(asset::address("bench.js")) defer {}
+                    @if let Some(name) = self.script { script src=(asset::address(name)) defer {} }
                 }
                 body {
                     a.skip href="#content" { "To the content" }
@@ -61,6 +70,7 @@ impl<'a> Frame<'a> {
                         nav aria-label="Workbench" {
                             (link(Where::Machines, "/", "Machines"))
                             (link(Where::Jobs, "/jobs", "Jobs"))
+                            (link(Where::Practice, "/practice", "Practice"))
                             (link(Where::Worksheets, "/worksheets", "Worksheets"))
                         }
                         button.sun type="button" hidden data-look="sun" aria-pressed="false" { "Sunlight" }

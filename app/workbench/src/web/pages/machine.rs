@@ -59,6 +59,7 @@ fn page(workshop: &Shared, name: &str, ready: &Ready, asked: &Fields, jobs: &[jo
         h1 { (title) }
         div.row {
             form.inline method="post" action=(here("/job")) data-once { (seal(workshop)) button.main { "Begin a job" } }
+            form.inline method="post" action=(here("/practice")) data-once { (seal(workshop)) button { "Practice" } }
             a.button href=(here("/sheet")) { "Sheet" }
             a.button href=(here("/readings")) { "Table of readings" }
             a.button href=(here("/history")) { "History" }

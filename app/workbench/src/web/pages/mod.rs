@@ -11,6 +11,9 @@ mod machines;
 mod new;
 mod pair;
 mod photo;
+mod practice;
+mod practice_meter;
+mod practice_told;
 mod readings;
 mod sheet;
 mod worksheet;
@@ -32,6 +35,7 @@ pub fn routes() -> Router<Shared> {
         job::routes,
         photo::routes,
         pair::routes,
+        practice::routes,
         worksheet::routes,
     ];
     pages.into_iter().fold(Router::new(), |router, page| router.merge(page()))
