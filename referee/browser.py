@@ -8,8 +8,10 @@ Drives Chromium (Debian's) through Playwright. What is held against what:
     (390 x 844, touch) and on a desk (1280 x 800, keyboard only), once more with script switched off;
   - axe-core finds nothing against WCAG 2.2 A and AA, light, dark and in sunlight, and nothing against its rule for 7:1
     contrast (AAA) on the page of a job;
-  - everything on a job's page that can be touched is at least 48 px in each direction, actions at least 56 px;
   - every page parses without an error by the rules of the HTML standard (html5lib), and no id is there twice;
+  - a player who follows the hints of the page of practice finds what the terminal says the seeds have planted, by touch
+    on the schematic, and what the meter on the page shows is what `probewright read` prints for the same leads;
+  - everything on a job's page and on that of practice that can be touched is at least 48 px in each direction, actions at least 56 px;
   - no page asks another machine for anything; a job's page is at most 150 kB; nothing is wider than 320 px.
 Pictures of all pages are written into the folder PICTURES, to be looked at.
 """
@@ -33,6 +35,8 @@ TAGS = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]
 PHONE = {"viewport": {"width": 390, "height": 844}, "has_touch": True, "is_mobile": True}
 DESK = {"viewport": {"width": 1280, "height": 800}}
 PAGE_BYTES = 150_000
+# Planted faults that are found by touch: machine and seed of each.
+PLAYED = [("curlew", 5), ("moorhen", 5)]
 
 VERBOSE = len(sys.argv) > 3
 failures: list[str] = []
@@ -138,6 +142,74 @@ def whole_job(bench: Bench, page, job: dict, act) -> int:
     return 60
 
 
+def planted(bench: Bench, machine: str, seed: int) -> tuple[str, str]:
+    """Fault and air of a seed, as the terminal tells them."""
+    command = [bench.program, "practice", f"{bench.folder}/machines/{machine}.toml", "--seed", str(seed), "--reveal"]
+    said = subprocess.run(command, input="quit\n", capture_output=True, text=True).stdout
+    fault = " ".join(said.split("  planted")[1].split("\n\n")[0].split()).rsplit("(", 1)[1].split(")")[0]
+    return fault, re.search(r"air +(\S+ °C)", said).group(1)
+
+
+def acted(page, touched) -> None:
+    """Touches something that does an act, and waits until the page shows what came of it."""
+    old = page.locator("#practice").element_handle()
+    touched.tap()
+    page.wait_for_function("old => !old.isConnected && !document.querySelector('[data-again]')", arg=old, timeout=120_000)
+
+
+def chosen(page, act: str, word: str):
+    return page.locator(f'form.act:has(input[name=act][value="{act}"]) button[name=of][value="{word}"]')
+
+
+def by_the_hints(bench: Bench, page, machine: str, seed: int) -> None:
+    """A planted fault, found by touch: leads on the drawing, dial, state, `Read`; what is no meter's is taken by its form."""
+    fault, air = planted(bench, machine, seed)
+    page.goto(f"{bench.base}/practice")
+    card = page.locator("li.card", has=page.locator(f'form[action="/machine/{machine}/practice"]'))
+    card.locator("summary").tap()
+    card.locator("input[name=seed]").fill(str(seed))
+    with page.expect_navigation():
+        card.get_by_role("button", name="Begin").tap()
+    read, clock = 0, 0.0
+    for _ in range(40):
+        acted(page, page.get_by_role("button", name=re.compile("^Hint")))
+        form = page.locator("#told form.act")
+        wanted = form.locator("input[name=of]").get_attribute("value")
+        two_leads = re.fullmatch(r"(volts|low-z|ohms|diode|lamp)@([^:~]+):([^,/]+),([^,/]+)", wanted)
+        if two_leads:
+            mode, state, red, black = two_leads.groups()
+            for lead, node in [("red", red), ("black", black)]:
+                page.locator(f'[data-lead="{lead}"]').tap()
+                # The meter stays in sight and may lie over the point.
+                point = page.locator(f'.schematic a.node[href="?at={node}#at"] .hit').locator("visible=true").first
+                point.evaluate("point => point.scrollIntoView({block: 'center'})")
+                page.evaluate("scrollBy(0, 150)")
+                acted(page, point)
+            acted(page, chosen(page, "mode", mode))
+            page.locator("#state").select_option(state)
+            acted(page, page.get_by_role("button", name="Do it", exact=True))
+            acted(page, page.locator("button.read"))
+            shown = page.locator("#meter .display").inner_text()
+            expected = bench.shows(machine, wanted, air, [fault])
+            check(shown == expected, f"{wanted}: the page shows {shown}, `read` {expected}")
+            read += 1
+        else:
+            acted(page, form.locator("button"))
+        print("   ", wanted, flush=True) if VERBOSE else None
+        now = float(re.search(r"The clock: ([0-9.]+) min", page.locator(".clock").inner_text()).group(1))
+        check(now > clock, f"{wanted}: the clock is at {now} after {clock}")
+        clock = now
+        if page.locator("#meter").count() == 0:
+            break
+    if page.get_by_role("button", name="Do the repair check").count():
+        acted(page, page.get_by_role("button", name="Do the repair check"))
+    ending = page.locator("h2.ending").inner_text()
+    check(ending == "Found, mended and proven", f"practice on {machine}, seed {seed}: {ending}")
+    check(page.locator("dl.how code").first.inner_text() == fault.split("=")[0], f"practice on {machine}: not {fault}")
+    check(read > 0, f"practice on {machine}, seed {seed}: nothing was read with two leads")
+    print(f"practice, touch: {fault} on {machine} found in {clock} min, {read} readings on the drawing")
+
+
 def accessible(page, name: str, aaa: bool = False) -> None:
     page.evaluate(AXE)
     found = page.evaluate("""tags => axe.run(document, {runOnly: {type: 'tag', values: tags}})""", TAGS)
@@ -161,7 +233,7 @@ def large_enough(page, name: str) -> None:
         });
         return [of('main button, main a.button, main input:not([type=hidden]):not([type=checkbox]), main select, main summary')
                     .filter(([, width, height]) => Math.min(width, height) < 48),
-                of('.answer button').filter(([, , height]) => height < 56)];
+                of('.answer button, .practice button').filter(([, , height]) => height < 56)];
     }""")
     check(not small[0], f"{name}: smaller than 48 px: {small[0][:4]}")
     check(not small[1], f"{name}: actions lower than 56 px: {small[1][:4]}")
@@ -222,6 +294,15 @@ def main() -> int:
         took = whole_job(bench, page, dict(curlew, fault="motor-cable:open", complaint="one-click", cause="otor cable"), by_touch)
         print(f"without script: motor-cable:open proven after {took} answers")
 
+        page = opened(phone)
+        for machine, seed in PLAYED:
+            by_the_hints(bench, page, machine, seed)
+        found = page.url
+        page.goto(f"{bench.base}/machine/curlew")
+        go(page, "Practice")
+        acted(page, page.get_by_role("button", name=re.compile("^Hint")))
+        practice = page.url
+
         # A job in its middle, for the pages.
         page = opened(phone)
         page.goto(f"{bench.base}/machine/curlew")
@@ -237,6 +318,7 @@ def main() -> int:
                  "readings": "/machine/curlew/readings", "sheet": "/machine/curlew/sheet", "history": "/machine/curlew/history",
                  "new": "/new", "questions": "/new/quad", "worksheets": "/worksheets",
                  "cold": "/worksheet/cold?machine=curlew&air=-8+C&work=yes", "drain": "/worksheet/drain", "nowhere": "/nowhere",
+                 "practice": "/practice", "session": practice.removeprefix(bench.base), "found": found.removeprefix(bench.base),
                  "job": middle.removeprefix(bench.base), "closed": first.removeprefix(bench.base)}
         looks = [("light", "light", ""), ("dark", "dark", ""), ("sunlight", "light", "sun")]
         for size, options in [("phone", PHONE), ("desk", DESK)]:
@@ -247,9 +329,9 @@ def main() -> int:
                 for name, path in pages.items():
                     page.goto(bench.base + path)
                     accessible(page, f"{name}, {size}, {look}", aaa=name == "job")
-                    if look == "light" or name in ("job", "machine"):
+                    if look == "light" or name in ("job", "machine", "session"):
                         page.screenshot(path=pictures / f"{size}-{name}-{look}.png", full_page=True)
-                    if name == "job":
+                    if name in ("job", "session"):
                         large_enough(page, f"{name}, {size}, {look}")
                 context.close()
         for name, path in pages.items():

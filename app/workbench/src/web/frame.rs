@@ -55,7 +55,12 @@ impl<'a> Frame<'a> {
                     meta charset="utf-8";
                     meta name="viewport" content="width=device-width, initial-scale=1";
                     meta name="color-scheme" content="light dark";
-                    @if let Some(seconds) = self.refresh { meta http-equiv="refresh" content=(seconds); }
+                    @match (self.refresh, self.script) {
+                        (Some(seconds), None) => meta http-equiv="refresh" content=(seconds);,
+                        // The script asks by itself and leaves the rest of the page as it is.
+                        (Some(seconds), Some(_)) => noscript { meta http-equiv="refresh" content=(seconds); },
+                        (None, _) => {},
+                    }
                     title { (self.title) " · probewright" }
                     link rel="stylesheet" href=(asset::address("tokens.css"));
                     link rel="stylesheet" href=(asset::address("bench.css"));

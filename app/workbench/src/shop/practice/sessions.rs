@@ -83,7 +83,7 @@ pub struct Session {
     sheet: String,
     keys: Vec<String>,
     ending: ending::Ending,
-    /// The drawing's plan for a screen and for a phone; it is work, and the same every time.
+    /// The drawing's plan for a phone, and the one for what is wider; it is work, and the same every time.
     plans: [OnceLock<Layout>; 2],
 }
 
@@ -224,8 +224,8 @@ impl Session {
 
     /// The plan of the machine's drawing.
     pub fn plan(&self, width: Width) -> &Layout {
-        let [wide, narrow] = &self.plans;
-        let plan = if width == Width::Wide { wide } else { narrow };
+        let [narrow, other] = &self.plans;
+        let plan = if width == Width::Narrow { narrow } else { other };
         plan.get_or_init(|| Layout::new(self.practice.machine(), width))
     }
 

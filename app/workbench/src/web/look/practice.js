@@ -5,6 +5,8 @@
 (() => {
   const address = location.pathname;
   const heard = document.getElementById("heard");
+  // Acts whose outcome is at the head of the page.
+  const TOLD = ["hint", "odds", "remedy", "name"];
   let lead = "red";
   let again;
   let busy = false;
@@ -27,10 +29,8 @@
     const trouble = fresh.querySelector(".trouble");
     const over = !fresh.querySelector("#meter");
     if (trouble) trouble.scrollIntoView({ block: "center" });
+    else if (told && TOLD.includes(told)) document.getElementById("told")?.scrollIntoView();
     else if (over && !wasOver) scrollTo(0, 0);
-    clearTimeout(again);
-    const refresh = page.querySelector('meta[http-equiv="refresh"]');
-    if (refresh) again = setTimeout(() => ask(address), 1000 * Number(refresh.content));
     return true;
   };
 
@@ -44,7 +44,7 @@
     const answer = await fetch(url, body ? { method: "POST", body } : {});
     // Another session has a page of its own.
     if (new URL(answer.url).pathname !== url && !answer.url.endsWith(address) && answer.redirected) { location.assign(answer.url); return true; }
-    return take(await answer.text(), Boolean(body));
+    return take(await answer.text(), body ? body.get("act") ?? "check" : "");
   };
 
   const send = async (form, submitter) => {
@@ -92,6 +92,8 @@
   const ready = () => {
     for (const toggle of document.querySelectorAll("[data-lead]")) toggle.disabled = false;
     chosen();
+    clearTimeout(again);
+    if (place().hasAttribute("data-again")) again = setTimeout(() => ask(address).catch(() => {}), 1000);
   };
   ready();
 })();

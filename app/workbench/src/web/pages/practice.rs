@@ -246,7 +246,7 @@ fn page(workshop: &Shared, session: &mut Session, asked: &Asked) -> Markup {
     let frame = if waits { frame.again_after(1) } else { frame };
     frame.page(&html! {
         p.heard #heard role="status" {}
-        div.practice #practice data-practice { (content) }
+        div.practice #practice data-again[waits] { (content) }
     })
 }
 

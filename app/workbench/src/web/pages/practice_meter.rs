@@ -101,7 +101,7 @@ fn schematic(session: &Session) -> Markup {
     html! {
         p.hint { "Touch a point to put a lead on it. Contacts are drawn at rest, whatever the controls are at." }
         div.schematic.only-narrow { (draw(Width::Narrow)) }
-        div.schematic.only-wide { (draw(Width::Wide)) }
+        div.schematic.only-wide { (draw(Width::Print)) }
     }
 }
 
@@ -250,7 +250,6 @@ fn meter(workshop: &Shared, session: &Session) -> Markup {
     let on = |name: &Option<String>| name.clone().unwrap_or_else(|| "nowhere".to_owned());
     html! {
         section.meter #meter aria-label="Meter" {
-            (told::display(session))
             div.row.leads {
                 @for (lead, node) in [("red", &hand.red), ("black", &hand.black)] {
                     button.toggle type="button" disabled data-lead=(lead) aria-pressed="false" { span.lead.(lead) { (lead) } span { (on(node)) } }
@@ -258,9 +257,12 @@ fn meter(workshop: &Shared, session: &Session) -> Markup {
             }
             @if let Some(part) = &hand.around { p.hint { "in or round " (part) } }
             @if !caution.is_empty() { p.mind { b { "mind " } (caution) } }
-            (form(workshop, session, "read", &html! {
-                button.main.read { "Read " (hand.mode.name()) @if let Some((_, price)) = &connected { " (" (words::minutes(*price)) ")" } }
-            }))
+            div.reading {
+                div { (told::display(session)) }
+                (form(workshop, session, "read", &html! {
+                    button.main.read { "Read " (hand.mode.name()) @if let Some((_, price)) = &connected { " (" (words::minutes(*price)) ")" } }
+                }))
+            }
         }
     }
 }
