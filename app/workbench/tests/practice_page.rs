@@ -216,6 +216,30 @@ fn law_time_is_never_given_back_and_a_form_sent_twice_counts_once() {
 }
 
 #[test]
+fn law_looking_at_a_point_a_probe_or_a_remedy_does_nothing_and_says_what_to_mind() {
+    let served = Served::new("practice-looking");
+    let session = begun(&served, "curlew", &[("seed", "3")]);
+    let at = served.get(&format!("{session}?at=battery.plus")).body;
+    for lead in ["red", "black"] {
+        let form = at.split("id=\"at\"").nth(1).unwrap().split("</section>").next().unwrap();
+        assert!(form.contains(&format!("value=\"{lead}\"")) && form.contains("value=\"battery.plus\""), "{form}");
+    }
+    let probe = served.get(&format!("{session}?probe=listen%40held%3Astarter-relay")).body;
+    let panel = between(&probe, "id=\"probe\"", "</section>");
+    assert!(panel.contains("mind") && panel.contains("rear wheel off the ground"), "{panel}");
+    let remedy = served.get(&format!("{session}?remedy=replace%40motor-cable")).body;
+    assert!(between(&remedy, "id=\"remedy\"", "</section>").contains("Do it and try to start"), "{remedy}");
+    let found = served.get(&format!("{session}?find=main+fuse&point=%3Cb%3E")).body;
+    assert!(found.contains("look%40rest%3Amain-fuse") && !found.contains("<b>\""), "{found}");
+    for path in ["?at=%3Cscript%3E", "?at=..%2f", "?probe=%00", "?remedy=%3Cscript%3E"] {
+        let page = served.get(&format!("{session}{path}"));
+        assert!(page.status == 200 && !page.body.contains("<script>"), "{path}");
+    }
+    assert_eq!(clock(&served.get(&session).body), 0.0);
+    assert!(!served.get(&session).body.contains("class=\"lead\"><path"), "no lead was put anywhere");
+}
+
+#[test]
 fn law_the_same_seed_plays_the_same_again_and_another_is_another() {
     let served = Served::new("practice-again");
     let session = begun(&served, "curlew", &[("seed", "7")]);

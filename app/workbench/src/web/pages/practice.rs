@@ -71,7 +71,7 @@ fn overview(workshop: &Shared, at: &str, typed: &Fields, refused: Option<&Refusa
         p { "A machine that somebody has brought, with a fault that you do not know. Put the meter's leads where you like, work key and button, look, listen, mend. Everything takes the minutes that it takes at a real machine; at the end they stand beside those of the best plan." }
         @if ready.is_empty() { p { "No machine yet." } p { a.button href="/" { "Machines" } } }
         @if !latest.is_empty() {
-            h2 { "Go on with" }
+            h2 { "Sessions so far" }
             ul.others {
                 @for brief in &latest {
                     @let title = ready.get(&brief.name).map_or(brief.name.as_str(), |ready| ready.machine.sheet.title.as_str());
@@ -246,7 +246,7 @@ fn page(workshop: &Shared, session: &mut Session, asked: &Asked) -> Markup {
     let frame = if waits { frame.again_after(1) } else { frame };
     frame.page(&html! {
         p.heard #heard role="status" {}
-        div.practice #practice data-again[waits] { (content) }
+        div.practice.works[!session.practice.is_over()] #practice data-again[waits] { (content) }
     })
 }
 

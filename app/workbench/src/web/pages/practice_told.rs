@@ -240,7 +240,7 @@ pub fn over(workshop: &Shared, session: &mut Session, asked: &Asked) -> (Markup,
             }
         }
         (again(workshop, session))
-        section.more aria-label="Notes" { (notes(session)) }
+        div.more { (notes(session)) }
     };
     (content, waits)
 }
