@@ -83,8 +83,8 @@ pub struct Session {
     sheet: String,
     keys: Vec<String>,
     ending: ending::Ending,
-    /// The drawing's plan for a phone, and the one for what is wider; it is work, and the same every time.
-    plans: [OnceLock<Layout>; 2],
+    /// The drawing's plan between a phone's and a screen's width; it is work, and the same every time.
+    plan: OnceLock<Layout>,
 }
 
 /// A session that can be gone on with.
@@ -196,7 +196,7 @@ impl Session {
             sheet: filed.sheet.clone(),
             keys: filed.keys.clone(),
             ending: ending::Ending::default(),
-            plans: Default::default(),
+            plan: OnceLock::new(),
             ready,
         };
         filed.kept.acts.iter().try_for_each(|act| session.act(act.clone()))?;
@@ -222,11 +222,12 @@ impl Session {
         Ok(())
     }
 
-    /// The plan of the machine's drawing.
-    pub fn plan(&self, width: Width) -> &Layout {
-        let [narrow, other] = &self.plans;
-        let plan = if width == Width::Narrow { narrow } else { other };
-        plan.get_or_init(|| Layout::new(self.practice.machine(), width))
+    /// The plan of the machine's drawing, for a phone or for half a screen.
+    pub fn plan(&self, narrow: bool) -> &Layout {
+        if narrow {
+            return self.ready.layout(true);
+        }
+        self.plan.get_or_init(|| Layout::new(self.practice.machine(), Width::Print))
     }
 
     /// What would be read now, with its minutes; nothing while the instrument is not connected.

@@ -2,7 +2,7 @@
 //! Promise: nothing here depends on what was planted but what was read; what something costs and what to mind stands
 //! beside its button, before it is done.
 
-use drawing::{Overlay, Width};
+use drawing::Overlay;
 use machine::probe::Sort;
 use machine::{Instrument, Machine};
 use maud::{Markup, PreEscaped, html};
@@ -92,16 +92,16 @@ fn schematic(session: &Session) -> Markup {
     let hand = session.practice.hand();
     let node = |name: &Option<String>| name.as_deref().and_then(|name| machine.node(name).ok());
     let link = |name: &str| format!("?at={name}#at");
-    let draw = |width| {
+    let draw = |narrow| {
         // Voltages would give away what is to be measured.
         let overlay =
             Overlay { red: node(&hand.red), black: node(&hand.black), link: Some(&link), ..Overlay::default() };
-        PreEscaped(drawing::draw(machine, session.plan(width), &overlay))
+        PreEscaped(drawing::draw(machine, session.plan(narrow), &overlay))
     };
     html! {
         p.hint { "Touch a point to put a lead on it. Contacts are drawn at rest, whatever the controls are at." }
-        div.schematic.only-narrow { (draw(Width::Narrow)) }
-        div.schematic.only-wide { (draw(Width::Print)) }
+        div.drawn.only-narrow { (draw(true)) }
+        div.drawn.only-wide { (draw(false)) }
     }
 }
 
