@@ -73,9 +73,7 @@ impl Workshop {
             None => folders::data().map_err(|_| NoWorkshop::NoHome)?.join("machines"),
         };
         let secret = secret(&file)?;
-        Ok(Self { journal, machines: Machines::new(folder), desks: Desks::default(), secret })
-        let secret = secret(&place.with_extension("secret"))?;
-        let sessions = Sessions::new(place.with_file_name("practice"));
+        let sessions = Sessions::new(file.with_file_name("practice"));
         Ok(Self { journal, machines: Machines::new(folder), desks: Desks::default(), sessions, secret })
     }
 

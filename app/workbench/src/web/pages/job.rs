@@ -20,6 +20,7 @@ use super::job_now as now;
 use super::job_view::{Failed, View};
 use crate::shop::changes::Changes;
 use crate::shop::desks::Thought;
+use crate::shop::journals;
 use crate::shop::machines::Ready;
 use crate::shop::schematic;
 use crate::shop::stand::Stand;
@@ -119,6 +120,7 @@ fn framed(workshop: &Shared, view: &View, ready: &Arc<Ready>, now: &Markup, advi
             a href={ "/machine/" (view.bench.job.machine) } { (ready.machine.sheet.title) } " · " (view.bench.job.id)
             @if view.bench.changed { " · the sheet has changed since this job was begun; the advice is that of the new sheet" }
         }
+        @if let Some(waiting) = journals::waiting(&workshop.journal) { p.remark role="status" { (waiting) "." } }
         div.job {
             section.now aria-label="Now" { (now) }
             aside.beside aria-label="So far" { (aside::so_far(workshop, view, ready, advice)) }
