@@ -2,7 +2,7 @@
 //! Promise: at most three tables are in memory, the ones used last; nobody waits for a table to be computed, its progress
 //! can be asked for; the same job with the same entries is thought about once.
 
-use std::collections::VecDeque;
+use std::collections::{BTreeMap, VecDeque};
 use std::sync::atomic::{AtomicU32, Ordering};
 use std::sync::{Arc, Condvar, Mutex, MutexGuard, OnceLock, PoisonError};
 use std::time::Duration;
@@ -24,6 +24,8 @@ use super::{tables, words};
 const MOST: usize = 3;
 /// Nobody is shown a page that says "computing" for what takes no longer than this.
 const PATIENCE: Duration = Duration::from_millis(400);
+/// Healthy bands that are remembered for each machine.
+const BANDS: usize = 4000;
 /// Pieces of advice that are remembered for each machine.
 const REMEMBERED: usize = 32;
 
@@ -44,6 +46,8 @@ struct Place {
     /// Rung when the desk is there.
     bell: (Mutex<()>, Condvar),
     remembered: Mutex<VecDeque<(String, Arc<Advice>)>>,
+    /// Healthy bands as shown, by probe and air temperature (its bits).
+    bands: Mutex<BTreeMap<(String, Option<u64>), String>>,
 }
 
 /// What can be had now.
@@ -82,11 +86,22 @@ impl Desks {
     /// What a healthy machine shows on a probe, as its instrument displays it; nothing while the table is not there.
     pub fn healthy(&self, ready: &Arc<Ready>, job: &Job, probe: &str) -> Option<String> {
         let place = self.place(ready);
+        let air = job.request(None).air;
+        let key = (probe.to_owned(), air.map(|air| air.0.to_bits()));
+        if let Some(known) = lock(&place.bands).get(&key) {
+            return Some(known.clone());
+        }
         let mut trial = lock(place.desk.get()?);
         let desk = trial.desk();
         let probe = ready.machine.probe(probe).ok().filter(|probe| !matches!(probe.sort, Sort::Ask(_)))?;
         let column = desk.atlas().column_of(&probe)?;
-        Some(probes::displayed_band(&probe, &desk.band(column, job.request(None).air)))
+        let band = probes::displayed_band(&probe, &desk.band(column, air));
+        let mut bands = lock(&place.bands);
+        if bands.len() >= BANDS {
+            bands.clear();
+        }
+        bands.insert(key, band.clone());
+        Some(band)
     }
 
     /// The latest reading of a job beside what a healthy machine shows, in a sentence; nothing where there is nothing to
@@ -138,6 +153,7 @@ impl Desks {
             desk: OnceLock::new(),
             bell: Default::default(),
             remembered: Mutex::default(),
+            bands: Mutex::default(),
         });
         places.insert(0, place.clone());
         places.truncate(MOST);
