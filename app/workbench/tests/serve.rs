@@ -366,6 +366,15 @@ fn names_in_sheets_are_text_and_a_machine_is_made_from_a_pattern() {
         assert!(!page.body.contains("<script>alert"), "{path}: {}", page.body);
     }
     assert!(served.get("/").body.contains("&lt;script&gt;alert(1)&lt;/script&gt;"));
+    // A name of another alphabet goes through every address that sends a browser on.
+    assert_eq!(served.post("/new/quad", &[("name", "käuzchen")]).status, 200);
+    let bird = "/machine/k%C3%A4uzchen";
+    let sheet = served.get(&format!("{bird}/sheet")).body;
+    let text = std::fs::read_to_string(served.folder.join("probewright/machines/käuzchen.toml")).unwrap();
+    let kept = served.post(&format!("{bird}/sheet"), &[("before", &hidden(&sheet, "before")), ("text", &text)]);
+    assert_eq!(kept.status, 200, "{}", kept.body);
+    let begun = served.post(&format!("{bird}/job"), &[]);
+    assert!(begun.status == 200 && begun.body.contains("What does the owner say?"), "{}", begun.body);
     let again = served.post("/new/quad", &[("name", "dotterel"), ("capacity", "heavy")]);
     assert!(
         again.status == 422 && again.body.contains("is there already") && again.body.contains("value=\"heavy\""),

@@ -442,15 +442,7 @@ impl Session<'_> {
 }
 
 fn split(page: &mut Page, spent: &practice::Minutes) -> Result<(), Failure> {
-    let parts = [
-        ("probing", spent.probing),
-        ("access", spent.access),
-        ("battery lead, meter", spent.setup),
-        ("hints", spent.hints),
-        ("remedies", spent.remedies),
-        ("repair check", spent.repair_check),
-    ];
-    for (what, took) in parts.into_iter().filter(|(_, took)| *took > 0.0) {
+    for (what, took) in spent.split().into_iter().filter(|(_, took)| *took > 0.0) {
         row(page, SPLIT, what, &format!("{took:6.1} min"))?;
     }
     row(page, SPLIT, "in all", &format!("{:6.1} min", spent.total()))

@@ -12,6 +12,7 @@ use diagnosis::request;
 use diagnosis::trial::Trial;
 use journal::Job;
 use machine::probe::Sort;
+use quantity::Celsius;
 
 use super::advice;
 use super::machines::Ready;
@@ -84,9 +85,8 @@ impl Desks {
     }
 
     /// What a healthy machine shows on a probe, as its instrument displays it; nothing while the table is not there.
-    pub fn healthy(&self, ready: &Arc<Ready>, job: &Job, probe: &str) -> Option<String> {
+    pub fn healthy(&self, ready: &Arc<Ready>, air: Option<Celsius>, probe: &str) -> Option<String> {
         let place = self.place(ready);
-        let air = job.request(None).air;
         let key = (probe.to_owned(), air.map(|air| air.0.to_bits()));
         if let Some(known) = lock(&place.bands).get(&key) {
             return Some(known.clone());

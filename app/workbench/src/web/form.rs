@@ -6,11 +6,14 @@ use axum::extract::rejection::RawFormRejection;
 use axum::extract::{FromRequest, Multipart, RawForm, Request};
 use axum::http::StatusCode;
 use maud::{Markup, html};
+use percent_encoding::{AsciiSet, NON_ALPHANUMERIC, utf8_percent_encode};
 use sha2::{Digest, Sha256};
 
 use super::Shared;
 use super::trouble::Trouble;
 
+/// Letters of other alphabets and signs are quoted in an address; what names are mostly made of is left as it is.
+const QUOTED: &AsciiSet = &NON_ALPHANUMERIC.remove(b'-').remove(b'_').remove(b'.');
 /// The hidden field that carries the secret.
 const SEAL: &str = "seal";
 /// The hidden field that makes a form that is sent twice count once.
@@ -78,6 +81,11 @@ fn unreadable(error: RawFormRejection) -> Trouble {
 pub fn read(bytes: &[u8]) -> Fields {
     let fields = serde_urlencoded::from_bytes(bytes).unwrap_or_default();
     Fields { fields }
+}
+
+/// A name as it stands in an address.
+pub fn encoded(name: &str) -> String {
+    utf8_percent_encode(name, QUOTED).to_string()
 }
 
 /// A form with a file.

@@ -121,6 +121,18 @@ impl Minutes {
     pub fn total(&self) -> f64 {
         self.probing + self.access + self.setup + self.hints + self.remedies + self.repair_check
     }
+
+    /// What they went into, in words.
+    pub fn split(&self) -> [(&'static str, f64); 6] {
+        [
+            ("probing", self.probing),
+            ("access", self.access),
+            ("battery lead, meter", self.setup),
+            ("hints", self.hints),
+            ("remedies", self.remedies),
+            ("repair check", self.repair_check),
+        ]
+    }
 }
 
 /// What came of an act.

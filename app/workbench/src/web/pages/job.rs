@@ -26,7 +26,7 @@ use crate::shop::schematic;
 use crate::shop::stand::Stand;
 use crate::shop::wants;
 use crate::shop::workshop::NotTaken;
-use crate::web::form::{Fields, read};
+use crate::web::form::{Fields, encoded, read};
 use crate::web::frame::{Frame, Where};
 use crate::web::trouble::Trouble;
 use crate::web::{Shared, blocking};
@@ -247,17 +247,5 @@ async fn reopen(State(workshop): State<Shared>, Path(id): Path<String>, _: Field
 }
 
 fn address(id: &str) -> String {
-    format!("/job/{}", urlencoding(id))
-}
-
-/// A job's name in an address: names are letters and digits, of any alphabet.
-fn urlencoding(id: &str) -> String {
-    let mut text = String::new();
-    for byte in id.bytes() {
-        match byte {
-            b'a'..=b'z' | b'A'..=b'Z' | b'0'..=b'9' | b'-' | b'_' | b'.' => text.push(byte as char),
-            other => text.push_str(&format!("%{other:02X}")),
-        }
-    }
-    text
+    format!("/job/{}", encoded(id))
 }

@@ -6,6 +6,7 @@ use diagnosis::advice::Advice;
 use diagnosis::request::{self, INSTRUMENTS};
 use journal::{Entry, Kept};
 use maud::{Markup, html};
+use quantity::Celsius;
 
 use super::job_view::View;
 use crate::shop::machines::Ready;
@@ -65,6 +66,7 @@ fn why(advice: &Advice) -> Markup {
 
 fn entries(workshop: &Shared, view: &View, ready: &Arc<Ready>) -> Markup {
     let job = &view.bench.job;
+    let air = job.request(None).air;
     let standing: Vec<u64> = job.standing().iter().map(|kept| kept.number).collect();
     let shown: Vec<&Kept> = job.entries.iter().filter(|kept| kept.entry != Entry::Undo).collect();
     let photos: Vec<&Kept> = shown
@@ -83,7 +85,7 @@ fn entries(workshop: &Shared, view: &View, ready: &Arc<Ready>) -> Markup {
                 tbody {
                     @for kept in shown.iter().rev() {
                         @let gone = kept.entry.can_be_undone() && !standing.contains(&kept.number);
-                        tr.gone[gone] { (line(workshop, ready, view, kept)) }
+                        tr.gone[gone] { (line(workshop, ready, air, kept)) }
                     }
                 }
             }
@@ -100,11 +102,11 @@ fn entries(workshop: &Shared, view: &View, ready: &Arc<Ready>) -> Markup {
     }
 }
 
-fn line(workshop: &Shared, ready: &Arc<Ready>, view: &View, kept: &Kept) -> Markup {
+fn line(workshop: &Shared, ready: &Arc<Ready>, air: Option<Celsius>, kept: &Kept) -> Markup {
     let (what, shown, healthy) = match &kept.entry {
         Entry::Reading { probe, value } => {
             let title = ready.machine.probe(probe).map_or_else(|_| named(ready, probe), |probe| probe.title);
-            let healthy = workshop.desks.healthy(ready, &view.bench.job, probe).unwrap_or_default();
+            let healthy = workshop.desks.healthy(ready, air, probe).unwrap_or_default();
             (title, shown(ready, probe, value), healthy)
         }
         Entry::Complaint { value } => {

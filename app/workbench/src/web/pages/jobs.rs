@@ -8,7 +8,7 @@ use maud::{Markup, html};
 
 use super::machines::state;
 use crate::shop::words;
-use crate::web::form::Fields;
+use crate::web::form::{Fields, encoded};
 use crate::web::frame::{Frame, Where};
 use crate::web::trouble::Trouble;
 use crate::web::{Shared, blocking};
@@ -57,7 +57,7 @@ async fn begin(State(workshop): State<Shared>, Path(name): Path<String>, _: Fiel
     })
     .await??;
     match job {
-        Some(job) => Ok(Redirect::to(&format!("/job/{}", job.id))),
+        Some(job) => Ok(Redirect::to(&format!("/job/{}", encoded(&job.id)))),
         None => {
             let trouble = Trouble::new(axum::http::StatusCode::CONFLICT, "this machine's sheet has problems");
             Err(trouble.hint("mend them in its sheet, then begin the job"))

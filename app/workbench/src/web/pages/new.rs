@@ -9,7 +9,7 @@ use maud::{Markup, html};
 
 use crate::shop::patterns::{Draft, PATTERNS, Pattern};
 use crate::shop::written::Unwritten;
-use crate::web::form::{Fields, seal};
+use crate::web::form::{Fields, encoded, seal};
 use crate::web::frame::{Frame, Where};
 use crate::web::trouble::Trouble;
 use crate::web::{Shared, blocking};
@@ -107,7 +107,7 @@ async fn make(
             };
             let (text, _) = draft.written(&name, &title).map_err(|_| Trouble::own())?;
             workshop.machines.keep(&name, &text)?;
-            return Ok(Redirect::to(&format!("/machine/{name}")).into_response());
+            return Ok(Redirect::to(&format!("/machine/{}", encoded(&name))).into_response());
         }
         let page = page(&workshop, &pattern_name, &draft, &fields, &refused);
         Ok((StatusCode::UNPROCESSABLE_ENTITY, page).into_response())

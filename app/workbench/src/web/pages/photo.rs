@@ -8,7 +8,7 @@ use axum::response::{IntoResponse, Redirect, Response};
 use axum::routing::{get, post};
 use journal::attachment::{Attachment, MOST_BYTES, NoPicture};
 
-use crate::web::form::Upload;
+use crate::web::form::{Upload, encoded};
 use crate::web::trouble::Trouble;
 use crate::web::{Shared, blocking};
 
@@ -39,5 +39,5 @@ async fn keep(State(workshop): State<Shared>, Path(id): Path<String>, upload: Up
     })?;
     let job = id.clone();
     blocking(move || workshop.journal.attach(&job, &key, &picture, &text)).await??;
-    Ok(Redirect::to(&format!("/job/{id}")))
+    Ok(Redirect::to(&format!("/job/{}", encoded(&id))))
 }

@@ -13,7 +13,7 @@ use crate::shop::practice::sessions::Session;
 use crate::shop::practice::{HINT_MINUTES, NULL_MINUTES, ODDS_MINUTES};
 use crate::shop::{probes, words};
 use crate::web::Shared;
-use crate::web::form::seal;
+use crate::web::form::{encoded, seal};
 
 /// Lines of a list that are shown without a search.
 const FIRST: usize = 8;
@@ -65,7 +65,8 @@ pub fn head(session: &Session) -> Markup {
 
 fn clock(session: &Session) -> Markup {
     let spent = session.practice.minutes();
-    let parts: Vec<String> = told::split(&spent)
+    let parts: Vec<String> = spent
+        .split()
         .into_iter()
         .filter(|(_, took)| *took > 0.0)
         .map(|(what, took)| format!("{what} {took:.1}"))
@@ -296,7 +297,7 @@ fn looks(workshop: &Shared, session: &Session, asked: &Asked) -> Markup {
             (search(session, "find", filter, "Part of a probe's name"))
             ul.others {
                 @for (probe, price) in found.iter().take(if filter.is_empty() { FIRST } else { usize::MAX }) {
-                    li { a.button href={ "?probe=" (told::encoded(&probe.name)) "#probe" } { span { (probe.title) } span { (words::minutes(*price)) } } }
+                    li { a.button href={ "?probe=" (encoded(&probe.name)) "#probe" } { span { (probe.title) } span { (words::minutes(*price)) } } }
                 }
             }
             (rest(found.len(), filter))
@@ -323,7 +324,7 @@ fn remedies(workshop: &Shared, session: &Session, asked: &Asked) -> Markup {
             (search(session, "mend", filter, "Part of a remedy's name"))
             ul.others {
                 @for (cure, price) in found.iter().take(if filter.is_empty() { FIRST } else { usize::MAX }) {
-                    li { a.button href={ "?remedy=" (told::encoded(&cure.name)) "#remedy" } { span { (cure.title) } span { (words::minutes(*price)) } } }
+                    li { a.button href={ "?remedy=" (encoded(&cure.name)) "#remedy" } { span { (cure.title) } span { (words::minutes(*price)) } } }
                 }
             }
             (rest(found.len(), filter))

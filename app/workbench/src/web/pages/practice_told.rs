@@ -9,10 +9,10 @@ use super::practice::{Asked, not_taken};
 use super::practice_meter::{form, head, named};
 use crate::shop::practice::score::{Against, Report};
 use crate::shop::practice::sessions::{Ended, Finished, Session};
-use crate::shop::practice::{Act, Checked, Mended, Minutes, Shown, Told};
+use crate::shop::practice::{Act, Checked, Mended, Shown, Told};
 use crate::shop::words;
 use crate::web::Shared;
-use crate::web::form::seal;
+use crate::web::form::{encoded, seal};
 
 /// A reading that tells less than this tells nothing, bits.
 const NOTHING: f64 = 0.1;
@@ -292,7 +292,7 @@ fn minutes(report: &Report) -> Markup {
     html! {
         table {
             tbody {
-                @for (what, took) in split(&report.minutes).into_iter().filter(|(_, took)| *took > 0.0) {
+                @for (what, took) in report.minutes.split().into_iter().filter(|(_, took)| *took > 0.0) {
                     tr { th scope="row" { (what) } td.n { (format!("{took:.1}")) } td {} }
                 }
                 tr { th scope="row" { b { "you, in all" } } td.n { b { (format!("{:.1}", report.total_min)) } } td {} }
@@ -343,28 +343,4 @@ fn plan(session: &Session, best: &Against) -> Markup {
             }
         }
     }
-}
-
-/// What minutes went into, in words.
-pub fn split(spent: &Minutes) -> [(&'static str, f64); 6] {
-    [
-        ("probing", spent.probing),
-        ("access", spent.access),
-        ("battery lead, meter", spent.setup),
-        ("hints", spent.hints),
-        ("remedies", spent.remedies),
-        ("repair check", spent.repair_check),
-    ]
-}
-
-/// A name in an address.
-pub fn encoded(name: &str) -> String {
-    let mut text = String::new();
-    for byte in name.bytes() {
-        match byte {
-            b'a'..=b'z' | b'A'..=b'Z' | b'0'..=b'9' | b'-' | b'_' | b'.' => text.push(byte as char),
-            other => text.push_str(&format!("%{other:02X}")),
-        }
-    }
-    text
 }

@@ -10,7 +10,7 @@ use machine::problem::{Problem, Weight};
 use maud::{Markup, html};
 
 use crate::shop::machines::{Known, MOST_BYTES, NoMachine};
-use crate::web::form::{Fields, seal};
+use crate::web::form::{Fields, encoded, seal};
 use crate::web::frame::{Frame, Where};
 use crate::web::trouble::Trouble;
 use crate::web::{Shared, blocking};
@@ -44,7 +44,7 @@ async fn keep(State(workshop): State<Shared>, Path(name): Path<String>, fields: 
             return Ok((StatusCode::CONFLICT, page).into_response());
         }
         match workshop.machines.keep(&name, &text) {
-            Ok(()) => Ok(Redirect::to(&format!("/machine/{name}/sheet")).into_response()),
+            Ok(()) => Ok(Redirect::to(&format!("/machine/{}/sheet", encoded(&name))).into_response()),
             Err(error @ (NoMachine::Disk { .. } | NoMachine::TooLong(_))) => {
                 let known = Known::read(&name, text);
                 let trouble = format!("Not kept: {error}. What you typed is still below.");
