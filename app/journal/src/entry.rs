@@ -50,6 +50,22 @@ pub enum Entry {
         /// What it shows, in the technician's words; may be empty.
         text: String,
     },
+    /// What the owner was told that the job may come to.
+    Quoted {
+        /// On the mean.
+        expected: f64,
+        /// Not exceeded in nine cases of ten.
+        worst: f64,
+        /// Of both, as in `EUR`.
+        currency: String,
+    },
+    /// What the owner has agreed to pay at most.
+    Limit {
+        /// How much.
+        amount: f64,
+        /// Of what, as in `EUR`.
+        currency: String,
+    },
     /// The latest entry that can be taken back and still stands is taken back.
     Undo,
     /// What the technician was told.
@@ -73,7 +89,15 @@ pub enum Entry {
 impl Entry {
     /// Whether [`Entry::Undo`] takes it back.
     pub fn can_be_undone(&self) -> bool {
-        !matches!(self, Self::Opened { .. } | Self::Undo | Self::Told { .. } | Self::Closed { .. } | Self::Reopened)
+        !matches!(
+            self,
+            Self::Opened { .. }
+                | Self::Undo
+                | Self::Told { .. }
+                | Self::Quoted { .. }
+                | Self::Closed { .. }
+                | Self::Reopened
+        )
     }
 }
 

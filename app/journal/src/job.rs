@@ -92,6 +92,22 @@ impl Job {
         })
     }
 
+    /// What the owner has agreed to pay at most; nothing where there is no limit.
+    pub fn limit(&self) -> Option<f64> {
+        self.standing().into_iter().rev().find_map(|kept| match &kept.entry {
+            Entry::Limit { amount, .. } => Some(*amount),
+            _ => None,
+        })
+    }
+
+    /// Names and values of the readings that stand, in order.
+    pub fn readings(&self) -> impl Iterator<Item = (&str, &str)> {
+        self.standing().into_iter().filter_map(|kept| match &kept.entry {
+            Entry::Reading { probe, value } => Some((probe.as_str(), value.as_str())),
+            _ => None,
+        })
+    }
+
     /// The value of the latest standing reading of that name.
     pub fn reading(&self, name: &str) -> Option<&str> {
         self.standing().into_iter().rev().find_map(|kept| match &kept.entry {

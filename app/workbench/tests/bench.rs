@@ -115,6 +115,7 @@ pub fn run(arguments: &[&str]) -> Said {
 pub fn run_with(arguments: &[&str], input: &str) -> Said {
     let mut command = Command::new(env!("CARGO_BIN_EXE_probewright"));
     let ran = command.args(arguments).env_remove("CLICOLOR_FORCE").env("XDG_CACHE_HOME", cache());
+    let ran = ran.env("XDG_CONFIG_HOME", "/nonexistent");
     let ran = ran.write_stdin(input).output().unwrap();
     Said {
         code: ran.status.code().unwrap_or(-1),

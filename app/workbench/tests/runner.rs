@@ -22,6 +22,7 @@ mod probes;
 mod read;
 mod schema;
 mod serve;
+mod settings;
 mod solve;
 mod trial;
 mod work;

@@ -55,6 +55,7 @@ impl Served {
     fn started(folder: &Path, arguments: &[&str]) -> (Child, String) {
         let mut child = Command::new(env!("CARGO_BIN_EXE_probewright"))
             .args(arguments)
+            .env("XDG_CONFIG_HOME", "/nonexistent")
             .env("XDG_DATA_HOME", folder)
             .env("XDG_CACHE_HOME", concat!(env!("CARGO_TARGET_TMPDIR"), "/cache"))
             .env_remove("PROBEWRIGHT_JOURNAL")

@@ -63,6 +63,7 @@ fn worked(sheet: &str, faults: &[(&str, f64)], complaint: &str) -> Worked {
 fn program() -> Command {
     let mut program = Command::new(env!("CARGO_BIN_EXE_probewright"));
     program
+        .env("XDG_CONFIG_HOME", "/nonexistent")
         .env("XDG_CACHE_HOME", concat!(env!("CARGO_TARGET_TMPDIR"), "/cache"))
         .env("NO_COLOR", "1")
         .stdin(Stdio::piped())

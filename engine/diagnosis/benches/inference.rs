@@ -64,6 +64,7 @@ fn bench(sharpness: f64) -> Bench {
     let remedies = (0..SUSPECTS)
         .map(|suspect| Remedy {
             minutes: 2.0 + 18.0 * scatter(u64::from(suspect)),
+            lost: 0.0,
             place: Some(suspect as usize % 8),
             fixes: vec![suspect],
         })
@@ -124,7 +125,7 @@ fn exact_plan(bencher: divan::Bencher) {
             done: false,
         }
     });
-    let remedies = (0..5).map(|suspect| Remedy { minutes: 6.0, place: None, fixes: vec![suspect] });
+    let remedies = (0..5).map(|suspect| Remedy { minutes: 6.0, lost: 0.0, place: None, fixes: vec![suspect] });
     let problem = SmallProblem {
         suspects: (0..5).collect(),
         mass: vec![0.4, 0.25, 0.2, 0.1, 0.05],

@@ -68,6 +68,12 @@ impl Desk {
         self.kept = Kept::default();
     }
 
+    /// Says what a remedy that was tried in vain costs beside its minutes, in minutes of work, by a fault that asks for it: a
+    /// part that cannot be given back, say. Nothing is lost where this is never said.
+    pub fn price(&mut self, lost: impl Fn(&Fault) -> f64) {
+        self.remedies.price(&self.atlas.cast, lost);
+    }
+
     /// Rough odds: over the cast's own worlds, none drawn anew. Cheap, and enough to see that a verdict is far.
     ///
     /// # Errors

@@ -143,6 +143,7 @@ impl Turn<'_> {
             .iter()
             .map(|remedy| Remedy {
                 minutes: remedy.minutes + WAIT * remedy.wait,
+                lost: remedy.lost,
                 place: remedy.place,
                 fixes: self.remedies.wanting(remedy, known, &field.pairs),
             })

@@ -1,7 +1,7 @@
 //! Remedies: what mends which suspects, and whom one of them would have to mend now.
 //! A remedy is one act on one part; the faults that it mends need not be told apart.
 
-use machine::Machine;
+use machine::{Fault, Machine};
 
 use crate::cast::Cast;
 use crate::field::Pairs;
@@ -22,6 +22,8 @@ pub(crate) struct Mend {
     pub(crate) minutes: f64,
     /// Minutes of waiting beside that.
     pub(crate) wait: f64,
+    /// What is lost when it was not the fault, in minutes of work; see [`crate::Desk::price`].
+    pub(crate) lost: f64,
     pub(crate) place: Option<usize>,
     /// Suspects of the cast.
     pub(crate) fixes: Vec<u32>,
@@ -46,12 +48,21 @@ impl Remedies {
                     caution: fault.remedy.caution.clone(),
                     minutes: fault.remedy.minutes + TRY_MINUTES,
                     wait: fault.remedy.elapsed - fault.remedy.minutes,
+                    lost: 0.0,
                     place: fault.part.and_then(|part| machine.sheet.parts[part].place),
                     fixes: vec![index as u32],
                 }),
             }
         }
         Self(remedies)
+    }
+
+    /// Says what each is worth when it was tried in vain, in minutes of work, by a fault that asks for it.
+    pub(crate) fn price(&mut self, cast: &Cast, lost: impl Fn(&Fault) -> f64) {
+        for remedy in &mut self.0 {
+            let asks = remedy.fixes.first().and_then(|suspect| cast.suspects.get(*suspect as usize));
+            remedy.lost = asks.and_then(|suspect| suspect.fault.as_ref()).map_or(0.0, &lost).max(0.0);
+        }
     }
 
     /// One after the other.

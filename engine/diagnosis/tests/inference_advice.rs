@@ -25,7 +25,7 @@ fn splits_at(worlds: &Worlds, limit: usize, minutes: f64, place: Option<usize>) 
 }
 
 fn one_each(n: u32, minutes: f64) -> Vec<Remedy> {
-    (0..n).map(|suspect| Remedy { minutes, place: None, fixes: vec![suspect] }).collect()
+    (0..n).map(|suspect| Remedy { minutes, lost: 0.0, place: None, fixes: vec![suspect] }).collect()
 }
 
 fn ask(outlook: &Outlook, tests: &[Test], standing: &[Standing], remedies: &[Remedy], access: &[f64]) -> Advice {

@@ -8,6 +8,7 @@ use journal::JournalError;
 
 use crate::shop::journals::NoJournal;
 use crate::shop::refusal::{Place, Reason, Refusal};
+use crate::shop::settings::NoSettings;
 use crate::shop::sheets::{self, OpenError};
 
 /// What kind of failure.
@@ -32,7 +33,6 @@ pub enum Kind {
     /// Not allowed.
     NoPermission,
     /// A configuration file cannot be used.
-    #[expect(dead_code, reason = "the first configuration comes with the journal")]
     Configuration,
 }
 
@@ -178,5 +178,17 @@ impl From<Refusal> for Failure {
             _ => refusal.into(),
         };
         Self { kind, source, hints: hints.into_iter().flatten().collect() }
+    }
+}
+
+impl From<NoSettings> for Failure {
+    fn from(error: NoSettings) -> Self {
+        match error {
+            NoSettings::Disk { ref path, ref source } => {
+                Self::file(&path.clone(), std::io::Error::new(source.kind(), source.to_string()))
+            }
+            NoSettings::Text { .. } => Self::new(Kind::Configuration, error)
+                .hint("`probewright settings --example` prints a file to begin with"),
+        }
     }
 }

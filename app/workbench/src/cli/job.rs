@@ -5,9 +5,11 @@ use std::io::{self, BufReader, BufWriter, Write};
 use std::path::{Path, PathBuf};
 
 use clap::{Args, Subcommand};
+use diagnosis::trial::Trial;
 use journal::attachment::Attachment;
 use journal::lines::ExportError;
 use journal::{Brief, Entry, Journal, Place, key};
+use machine::Machine;
 use serde::Serialize;
 
 use super::failure::{Failure, Kind};
@@ -15,7 +17,8 @@ use super::print::Page;
 use super::work::Work;
 use super::{Ending, findings, say};
 use crate::shop::job::OpenJob;
-use crate::shop::{journals, sheets, words};
+use crate::shop::settings::{self, Settings};
+use crate::shop::{bill, journals, sheets, tables, words};
 
 /// List, show, export and back up the jobs of the journal
 ///
@@ -93,6 +96,20 @@ enum Act {
         #[arg(long, default_value = "")]
         text: String,
     },
+    /// What a job may come to, before work: expected, and in nine cases of ten at worst
+    Quote {
+        /// The job's name
+        job: String,
+        /// The workshop's prices; your own when left out
+        #[arg(long, value_name = "FILE", env = settings::VARIABLE, hide_env_values = true)]
+        settings: Option<PathBuf>,
+        /// Keep it with the job as what the owner was told
+        #[arg(long)]
+        keep: bool,
+        /// Print JSON instead of text
+        #[arg(long)]
+        json: bool,
+    },
     /// Write jobs, with sheets and pictures, as JSON Lines
     Export {
         /// The jobs' names; all when none is given
@@ -142,6 +159,9 @@ impl Job {
                 }
             }
             Act::Resume { job } => return resume(page, &journal, job),
+            Act::Quote { job, settings, keep, json } => {
+                return quote(page, &journal, job, settings.as_deref(), (*keep, *json));
+            }
             Act::Note { job, text } => {
                 journal.record(job, &key(), &Entry::Note { text: text.clone() })?;
             }
@@ -241,16 +261,51 @@ fn show(page: &mut Page, job: &journal::Job) -> Result<(), Failure> {
 
 fn resume(page: &mut Page, journal: &Journal, name: &str) -> Result<Ending, Failure> {
     let job = OpenJob::known(journal, name)?;
+    let (machine, text) = begun_with(journal, &job)?;
+    let (settings, _) = Settings::open(std::env::var_os(settings::VARIABLE).map(PathBuf::from).as_deref())?;
+    Work::default().go_on(page, machine, &text, job, settings)
+}
+
+fn quote(
+    page: &mut Page,
+    journal: &Journal,
+    name: &str,
+    settings: Option<&Path>,
+    (keep, json): (bool, bool),
+) -> Result<Ending, Failure> {
+    let (settings, _) = Settings::open(settings)?;
+    let job = OpenJob::known(journal, name)?;
+    let (machine, text) = begun_with(journal, &job)?;
+    let table = tables::table(&machine, &text, tables::full(&machine));
+    let Some(quote) = bill::quote(&mut Trial::new(machine, table), &settings, &job)? else {
+        let failure = Failure::new(Kind::Configuration, "nothing has a price, so nothing can be quoted");
+        return Err(failure.hint("`probewright settings --example` prints a file to begin with"));
+    };
+    match json {
+        true => page.json(&quote)?,
+        false => say::quote(page, &quote)?,
+    }
+    if keep {
+        let bill::Quote { expected, worst, currency, .. } = quote;
+        journal.record(name, &key(), &Entry::Quoted { expected, worst, currency })?;
+    }
+    Ok(Ending::Done)
+}
+
+/// The machine of a job, by the sheet that it was begun with.
+fn begun_with(journal: &Journal, job: &OpenJob<'_>) -> Result<(Machine, String), Failure> {
     let text = journal.sheet(job.sheet())?.unwrap_or_default();
     let read = machine::sheet::read(&text);
-    let Some(sheet) =
-        read.sheet.filter(|_| read.findings.iter().all(|found| found.weight != machine::problem::Weight::Problem))
-    else {
-        let failure =
-            Failure::new(Kind::BadData, "the sheet that this job was begun with cannot be used by this version");
-        return Err(failure.hint(format!("give a sheet of {}: probewright work SHEET --job {name}", job.machine)));
-    };
-    Work::default().go_on(page, machine::Machine::new(sheet), &text, job)
+    let usable = read.findings.iter().all(|found| found.weight != machine::problem::Weight::Problem);
+    match read.sheet.filter(|_| usable) {
+        Some(sheet) => Ok((Machine::new(sheet), text)),
+        None => {
+            let failure =
+                Failure::new(Kind::BadData, "the sheet that this job was begun with cannot be used by this version");
+            let hint = format!("give a sheet of {}: probewright work SHEET --job {}", job.machine, job.id);
+            Err(failure.hint(hint))
+        }
+    }
 }
 
 fn export(page: &mut Page, journal: &Journal, jobs: &[String], output: &Path) -> Result<(), Failure> {

@@ -25,6 +25,7 @@ mod read;
 mod say;
 mod schema;
 mod serve;
+mod settings;
 mod solve;
 mod trial;
 mod which;
@@ -109,6 +110,7 @@ commands! {
     Draw in draw,
     Export in export,
     Serve in serve,
+    Settings in settings,
     Schema in schema,
     Man in man,
     Completions in completions,

@@ -7,6 +7,7 @@ use machine::{Machine, Probe};
 use quantity::Dimension;
 
 use super::print::{BOLD, DIM, Page, WIDTH, wrapped};
+use crate::shop::bill::{self, Bill, Quote};
 use crate::shop::words::{self, Row, minutes, odds};
 
 /// Columns of the labels at the left.
@@ -110,4 +111,36 @@ pub fn reasons(page: &mut Page, advice: &Advice) -> io::Result<()> {
 pub fn verdict(page: &mut Page, machine: &Machine, advice: &Advice, verdict: &Verdict) -> io::Result<()> {
     heading(page, &words::verdict(advice, verdict))?;
     rows(page, &words::verdict_rows(machine, advice, verdict))
+}
+
+/// What was done costs.
+pub fn bill(page: &mut Page, bill: &Bill) -> io::Result<()> {
+    let currency = bill.currency.as_deref().unwrap_or_default();
+    for line in &bill.lines {
+        let minutes = line.minutes.map(words::minutes).unwrap_or_default();
+        let amount = line.amount.map(|amount| bill::shown(amount, currency)).unwrap_or_default();
+        writeln!(page.out(), "{minutes:>9}  {amount:>12}  {}", line.what)?;
+    }
+    let total = bill.total.map(|total| bill::shown(total, currency)).unwrap_or_default();
+    writeln!(page.out(), "{:>9}  {total:>12}  together", words::minutes(bill.minutes))?;
+    for key in &bill.unpriced {
+        writeln!(page.out(), "no price: stock.\"{key}\" is not in the settings")?;
+    }
+    Ok(())
+}
+
+/// What a job may come to.
+pub fn quote(page: &mut Page, quote: &Quote) -> io::Result<()> {
+    let (expected, worst) = (bill::shown(quote.expected, &quote.currency), bill::shown(quote.worst, &quote.currency));
+    writeln!(page.out(), "{:<34} {expected:>12}  {}", "expected", words::minutes(quote.expected_minutes))?;
+    writeln!(
+        page.out(),
+        "{:<34} {worst:>12}  {}",
+        "at worst, in nine cases of ten",
+        words::minutes(quote.worst_minutes)
+    )?;
+    for key in &quote.unpriced {
+        writeln!(page.out(), "without: {key}, which has no price in the settings")?;
+    }
+    Ok(())
 }

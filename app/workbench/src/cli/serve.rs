@@ -10,8 +10,8 @@ use journal::Place;
 use super::Ending;
 use super::failure::{Failure, Kind};
 use super::print::{Page, aside};
-use crate::shop::journals;
 use crate::shop::workshop::{NoWorkshop, Workshop};
+use crate::shop::{journals, settings};
 use crate::web;
 use crate::web::pairing::Pairing;
 
@@ -36,6 +36,9 @@ pub struct Serve {
     /// The folder of sheets; your own when left out
     #[arg(long, value_name = "FOLDER")]
     machines: Option<PathBuf>,
+    /// The workshop's heading and prices; your own when left out
+    #[arg(long, value_name = "FILE", env = settings::VARIABLE, hide_env_values = true)]
+    settings: Option<PathBuf>,
 }
 
 const EXAMPLES: &str = "\
@@ -56,6 +59,7 @@ impl Default for Serve {
             port: PORT,
             journal: std::env::var_os(journals::VARIABLE).map(Place::from),
             machines: None,
+            settings: std::env::var_os(settings::VARIABLE).map(PathBuf::from),
             listen: None,
         }
     }
@@ -64,7 +68,8 @@ impl Default for Serve {
 impl Serve {
     /// Runs the command.
     pub fn run(&self, page: &mut Page) -> Result<Ending, Failure> {
-        let workshop = Arc::new(Workshop::open(self.journal.as_ref(), self.machines.as_deref())?);
+        let workshop =
+            Arc::new(Workshop::open(self.journal.as_ref(), self.machines.as_deref(), self.settings.as_deref())?);
         let address = self.free()?;
         let journal = workshop.journal.place().to_string();
         let beyond = self.listen.filter(|listen| !listen.is_loopback());
@@ -109,6 +114,7 @@ impl From<NoWorkshop> for Failure {
     fn from(error: NoWorkshop) -> Self {
         match error {
             NoWorkshop::Journal(error) => error.into(),
+            NoWorkshop::Settings(error) => error.into(),
             NoWorkshop::NoHome => {
                 Self::new(Kind::CannotCreate, error).hint("say where: --journal FILE --machines FOLDER")
             }

@@ -20,8 +20,9 @@ use super::input::Input;
 use super::print::Page;
 use super::{say, worksheet};
 use crate::shop::job::{JobError, OpenJob};
+use crate::shop::settings::{self, Settings};
 use crate::shop::wants::{self, Wants};
-use crate::shop::{advice, journals, sheets, tables, words};
+use crate::shop::{advice, bill, journals, sheets, tables, words};
 
 /// Work a whole job in the terminal
 ///
@@ -52,11 +53,15 @@ pub struct Work {
     /// The journal to keep the job in, a file or postgres://USER@HOST/DATABASE; your own when left out
     #[arg(long, value_name = "PLACE", env = journals::VARIABLE, hide_env_values = true)]
     journal: Option<Place>,
+    /// The workshop's prices; your own when left out
+    #[arg(long, value_name = "FILE", env = settings::VARIABLE, hide_env_values = true)]
+    settings: Option<PathBuf>,
 }
 
 const EXAMPLES: &str = "\
 At a prompt type what you read (12.6, 12,6 V, 2.4..12.2 V, OL, >1 Mohm, a word),
-or: skip, undo, why, list, take 2, odds, note TEXT, NAME=VALUE, done, quit, help.
+or: skip, undo, why, list, take 2, odds, cost, limit 120, note TEXT, NAME=VALUE,
+done, quit, help.
 
 Examples:
   probewright work curlew.toml
@@ -72,6 +77,8 @@ undo          take back the last entry
 why           each reading's part in the odds
 list, take 2  what else could be done next
 odds          all suspects that matter
+limit 120     what the owner agrees to at most, where things have prices
+cost          what was done so far costs
 note TEXT     a remark that is kept with the job
 NAME=VALUE    any other reading, as in volts@rest:battery.plus,battery.minus=13.1
 done          close the job
@@ -86,12 +93,13 @@ impl Work {
         let sheet = sheets::open(&self.sheet).map_err(|error| Failure::opening(&self.sheet, error))?;
         let text = sheet.text.clone();
         let machine = findings::usable(sheet, page)?;
+        let (settings, _) = Settings::open(self.settings.as_deref())?;
         let journal = journals::open(self.journal.as_ref())?;
         let job = match self.resume {
             true => OpenJob::latest(&journal, &machine.sheet.id),
             false => OpenJob::named(&journal, self.job.as_deref(), &machine, &text),
         }?;
-        let done = self.go_on(page, machine, &text, job);
+        let done = self.go_on(page, machine, &text, job, settings);
         if let Some(waiting) = journals::waiting(&journal) {
             page.remark(&waiting);
         }
@@ -99,12 +107,19 @@ impl Work {
     }
 
     /// Works a job that is open, with this machine.
-    pub fn go_on(&self, page: &mut Page, machine: Machine, text: &str, job: OpenJob<'_>) -> Result<Ending, Failure> {
+    pub fn go_on(
+        &self,
+        page: &mut Page,
+        machine: Machine,
+        text: &str,
+        job: OpenJob<'_>,
+        settings: Settings,
+    ) -> Result<Ending, Failure> {
         let (for_table, for_key) = (machine.clone(), text.to_owned());
         let table = std::thread::spawn(move || tables::table(&for_table, &for_key, tables::full(&for_table)));
         let faults = machine.faults();
         let (input, table) = (Input::new(), Some(table));
-        Session { page, input, machine, faults, job, work: self, table, desk: None }.run(text)
+        Session { page, input, machine, faults, job, work: self, settings, table, desk: None }.run(text)
     }
 }
 
@@ -116,6 +131,7 @@ struct Session<'a> {
     faults: Vec<Fault>,
     job: OpenJob<'a>,
     work: &'a Work,
+    settings: Settings,
     /// Computed while the first questions are answered.
     table: Option<JoinHandle<Atlas>>,
     desk: Option<Desk>,
@@ -155,10 +171,20 @@ impl Session<'_> {
         loop {
             let advice = self.advice()?;
             let wants = wants::follows(&self.job, &advice, taken);
+            let settings = self.settings.clone();
+            let wants = wants::within(&self.machine, &self.faults, &settings, &self.job, wants);
             match wants {
                 Wants::Proven(verdict) => return self.proven(&advice, verdict),
                 Wants::Probe(step) => self.probe(&advice, step)?,
                 Wants::Remedy(verdict) => self.remedy(&advice, verdict)?,
+                Wants::Limit(beyond) => {
+                    say::heading(self.page, "Ask the owner first")?;
+                    let (then, agreed) =
+                        (bill::shown(beyond.comes_to, beyond.currency), bill::shown(beyond.limit, beyond.currency));
+                    let text = format!("{} takes the bill to {then}; {agreed} at most are agreed.", beyond.title);
+                    say::paragraph(self.page, &text)?;
+                    say::paragraph(self.page, "Type the new limit, as in limit 180, or done.")?;
+                }
                 Wants::RepairCheck(check) => {
                     say::heading(self.page, &format!("Repair check: {}", words::check_line(&self.machine, check)))?;
                     let caution = words::check_caution(&self.machine, check);
@@ -255,9 +281,13 @@ impl Session<'_> {
                 return Ok(Act::Leave);
             }
             ("why", Some(advice)) => say::reasons(self.page, advice)?,
+            ("cost", _) => self.cost()?,
             ("odds", Some(advice)) => say::suspects(self.page, advice, 12)?,
             ("list", Some(advice)) => say::list(self.page, advice)?,
             (line, advice) => {
+                if let Some(amount) = line.strip_prefix("limit ") {
+                    return self.limit(amount);
+                }
                 if let Some(text) = line.strip_prefix("note ") {
                     self.job.record(&Entry::Note { text: text.trim().to_owned() })?;
                     say::paragraph(self.page, "Kept.")?;
@@ -269,6 +299,25 @@ impl Session<'_> {
             }
         }
         Ok(Act::Ask)
+    }
+
+    fn limit(&mut self, amount: &str) -> Result<Act, Failure> {
+        match wants::limit(&self.settings, amount) {
+            Ok(entry) => {
+                self.job.record(&entry)?;
+                say::paragraph(self.page, "Kept.")?;
+                Ok(Act::Again)
+            }
+            Err(refusal) => {
+                self.page.fail(&Failure::typed(refusal));
+                Ok(Act::Ask)
+            }
+        }
+    }
+
+    fn cost(&mut self) -> Result<(), Failure> {
+        let bill = bill::bill(&self.machine, &self.faults, &self.settings, self.job.readings());
+        Ok(say::bill(self.page, &bill)?)
     }
 
     fn take(&mut self, number: &str, steps: usize) -> Act {
@@ -323,7 +372,9 @@ impl Session<'_> {
             let Some(Ok(atlas)) = table else {
                 return Err(Failure::new(Kind::Internal, "the table of readings could not be computed"));
             };
-            self.desk = Some(Desk::new(self.machine.clone(), atlas));
+            let mut desk = Desk::new(self.machine.clone(), atlas);
+            desk.price(|fault| bill::in_vain(&self.machine, &self.settings, fault));
+            self.desk = Some(desk);
         }
         let request = self.job.request(self.work.instruments.as_deref());
         match &mut self.desk {

@@ -15,10 +15,12 @@ use machine::probe::Sort;
 use quantity::Celsius;
 
 use super::advice;
+use super::bill;
 use super::machines::Ready;
 use super::probes;
 use super::readings::Map;
 use super::refusal::Refusal;
+use super::settings::Settings;
 use super::{tables, words};
 
 /// Tables in memory.
@@ -31,10 +33,11 @@ const BANDS: usize = 4000;
 const REMEMBERED: usize = 32;
 
 /// The desks.
-#[derive(Default)]
 pub struct Desks {
     /// The one used last at the front.
     places: Mutex<Vec<Arc<Place>>>,
+    /// What a part costs that was not the fault.
+    settings: Arc<Settings>,
 }
 
 /// A machine's desk, or what there is of it yet.
@@ -60,6 +63,11 @@ pub enum Thought {
 }
 
 impl Desks {
+    /// No desk yet; parts cost what the settings say.
+    pub fn new(settings: Settings) -> Self {
+        Self { places: Mutex::default(), settings: Arc::new(settings) }
+    }
+
     /// Has a machine's table computed, unless it is there or on its way.
     pub fn prepare(&self, ready: &Arc<Ready>) {
         self.place(ready);
@@ -157,13 +165,15 @@ impl Desks {
         });
         places.insert(0, place.clone());
         places.truncate(MOST);
-        let (filling, ready) = (place.clone(), ready.clone());
+        let (filling, ready, settings) = (place.clone(), ready.clone(), self.settings.clone());
         std::thread::spawn(move || {
             let progress = |done: f64| filling.done.store((1000.0 * done) as u32, Ordering::Relaxed);
             let worlds = tables::full(&ready.machine);
             let table = tables::table_with(&ready.machine, &ready.text, worlds, &progress);
+            let mut trial = Trial::new(ready.machine.clone(), table);
+            trial.desk().price(|fault| bill::in_vain(&ready.machine, &settings, fault));
             // Nobody else fills it.
-            let _ = filling.desk.set(Mutex::new(Trial::new(ready.machine.clone(), table)));
+            let _ = filling.desk.set(Mutex::new(trial));
             drop(lock(&filling.bell.0));
             filling.bell.1.notify_all();
         });

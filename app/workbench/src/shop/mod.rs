@@ -5,6 +5,7 @@
 
 pub mod advice;
 pub mod answer;
+pub mod bill;
 pub mod card;
 pub mod changes;
 pub mod coverage;
@@ -22,6 +23,7 @@ pub mod readings;
 pub mod refusal;
 pub mod requests;
 pub mod schematic;
+pub mod settings;
 pub mod sheets;
 pub mod stand;
 pub mod tables;

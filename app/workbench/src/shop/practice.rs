@@ -442,7 +442,8 @@ fn no_such<'a>(what: &str, found: &str, known: impl Iterator<Item = &'a str> + C
 }
 
 /// The faults' own words for what mends a fault.
-fn cure_name(machine: &Machine, fault: &Fault) -> String {
+/// The remedy that a fault asks for, as `VERB@PART`.
+pub fn cure_name(machine: &Machine, fault: &Fault) -> String {
     format!("{}@{}", fault.remedy.verb, part_name(machine, fault))
 }
 

@@ -10,7 +10,9 @@ use machine::{Fault, Machine};
 use quantity::{Dimension, Expect, Reading};
 
 use super::advice::{self, reading};
-use super::refusal::{Place, Refusal};
+use super::bill;
+use super::refusal::{Place, Reason, Refusal};
+use super::settings::{self, Settings};
 use super::words;
 
 /// What a job waits for.
@@ -30,6 +32,8 @@ pub enum Wants<'a> {
     Probe(&'a Step),
     /// The verdict's remedy.
     Remedy(&'a Verdict),
+    /// The owner's word: what comes next takes the bill beyond what was agreed.
+    Limit(Beyond<'a>),
     /// A reading of the repair check.
     RepairCheck(&'a Check),
     /// Whether the repair has held up.
@@ -41,6 +45,22 @@ pub enum Wants<'a> {
     /// Nothing that would be worth it.
     Stopped(Stop),
 }
+
+/// What would take the bill beyond the owner's limit.
+#[derive(Clone, Copy, Debug)]
+pub struct Beyond<'a> {
+    /// What would be done.
+    pub title: &'a str,
+    /// What the bill would come to.
+    pub comes_to: f64,
+    /// What was agreed.
+    pub limit: f64,
+    /// Of both.
+    pub currency: &'a str,
+}
+
+/// The question for the owner's limit.
+pub const LIMIT: &str = "limit";
 
 /// What is asked before anything is advised; nothing when all of it is known.
 pub fn opening(job: &Job, meter: bool) -> Option<Wants<'static>> {
@@ -92,6 +112,7 @@ impl Wants<'_> {
         match self {
             Self::Complaint | Self::Air | Self::Proven(_) | Self::Stopped(_) => "",
             Self::Since => "ask:since",
+            Self::Limit(_) => LIMIT,
             Self::Leads => "meter:leads",
             Self::Ammeter => "meter:amps",
             Self::Probe(step) => &step.probe,
@@ -153,6 +174,56 @@ pub fn named(machine: &Machine, faults: &[Fault], name: &str, typed: &str) -> Re
     };
     reading(machine, faults, name, value)?;
     Ok(entry_of(name, value))
+}
+
+/// The owner's limit as an entry: an amount as in `120` or `127,50`.
+///
+/// # Errors
+/// When it is no amount, or nothing has a price.
+pub fn limit(settings: &Settings, typed: &str) -> Result<Entry, Refusal> {
+    let Some(money) = &settings.money else {
+        let refusal = Refusal::new(
+            Reason::Value,
+            Place::Request,
+            "nothing has a price here".to_owned(),
+            typed,
+            "prices in the settings",
+        );
+        return Err(refusal.with_hint("`probewright settings --example` prints a file to begin with"));
+    };
+    let typed = typed.trim();
+    let bare = typed.trim_start_matches(money.currency.as_str()).trim_end_matches(money.currency.as_str());
+    let amount = settings::money(bare).ok_or_else(|| {
+        Refusal::new(
+            Reason::Value,
+            Place::Reading,
+            format!("`{typed}` is no amount of money"),
+            typed,
+            "an amount, as in 120 or 127.50",
+        )
+    })?;
+    Ok(Entry::Limit { amount, currency: money.currency.clone() })
+}
+
+/// The same question, unless what it would cost goes beyond the owner's limit: then that is asked first.
+pub fn within<'a>(
+    machine: &Machine,
+    faults: &[Fault],
+    settings: &'a Settings,
+    job: &Job,
+    wants: Wants<'a>,
+) -> Wants<'a> {
+    let (Some(money), Some(limit)) = (&settings.money, job.limit()) else { return wants };
+    let (name, title, minutes) = match &wants {
+        Wants::Probe(step) => (step.probe.as_str(), step.title.as_str(), Some(step.minutes)),
+        Wants::Remedy(verdict) => (verdict.remedy.as_str(), verdict.remedy_title.as_str(), None),
+        _ => return wants,
+    };
+    let next = name.starts_with("try:").then_some((name, "fixed"));
+    let bill = bill::bill(machine, faults, settings, job.readings().chain(next));
+    let probing = if next.is_none() { minutes.unwrap_or(0.0) / 60.0 * money.hour } else { 0.0 };
+    let comes_to = bill.total.unwrap_or(0.0) + probing;
+    if comes_to <= limit { wants } else { Wants::Limit(Beyond { title, comes_to, limit, currency: &money.currency }) }
 }
 
 /// A complaint by number or name.

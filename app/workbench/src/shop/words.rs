@@ -8,6 +8,8 @@ use journal::Entry;
 use machine::{Machine, Probe};
 use quantity::{Dimension, Reading, show};
 
+use super::bill;
+
 /// A label and what stands behind it.
 pub type Row = (&'static str, String);
 
@@ -194,6 +196,14 @@ pub fn entry(entry: &Entry) -> String {
         Entry::Reading { probe, value } => format!("{probe} = {value}"),
         Entry::Note { text } => format!("note: {text}"),
         Entry::Photo { hash, text } => format!("picture {}: {text}", hash.get(..12).unwrap_or(hash)),
+        Entry::Quoted { expected, worst, currency } => {
+            format!(
+                "the owner was told: about {}, at worst {}",
+                bill::shown(*expected, currency),
+                bill::shown(*worst, currency)
+            )
+        }
+        Entry::Limit { amount, currency } => format!("the owner agrees to {} at most", bill::shown(*amount, currency)),
         Entry::Undo => "the entry before is taken back".to_owned(),
         Entry::Told { faults, probability, proven } => {
             let proven = if *proven { ", proven" } else { "" };

@@ -14,6 +14,7 @@ use super::journals::{self, NoJournal};
 use super::machines::{Machines, NoMachine, Ready};
 use super::practice::sessions::Sessions;
 use super::refusal::Refusal;
+use super::settings::{NoSettings, Settings};
 use super::tables::fingerprint;
 use super::wants::{self, Wants};
 
@@ -25,6 +26,8 @@ pub struct Workshop {
     pub machines: Machines,
     /// Its desks.
     pub desks: Desks,
+    /// Its heading, its prices.
+    pub settings: Settings,
     /// Its sessions of practice.
     pub sessions: Sessions,
     /// What only this installation knows, as letters and digits.
@@ -37,6 +40,9 @@ pub enum NoWorkshop {
     /// No journal.
     #[error(transparent)]
     Journal(#[from] NoJournal),
+    /// No settings.
+    #[error(transparent)]
+    Settings(#[from] NoSettings),
     /// No folder for machines.
     #[error("no home folder to keep machines in")]
     NoHome,
@@ -61,11 +67,12 @@ pub struct Bench {
 }
 
 impl Workshop {
-    /// Opens a workshop: a journal and a folder of machines, the person's own where none is named.
+    /// Opens a workshop: a journal, a folder of machines and settings, the person's own where none is named.
     ///
     /// # Errors
-    /// When the journal cannot be used, or the person has no home folder.
-    pub fn open(journal: Option<&Place>, machines: Option<&Path>) -> Result<Self, NoWorkshop> {
+    /// When journal or settings cannot be used, or the person has no home folder.
+    pub fn open(journal: Option<&Place>, machines: Option<&Path>, settings: Option<&Path>) -> Result<Self, NoWorkshop> {
+        let (settings, _) = Settings::open(settings)?;
         let file = journals::secret(journal)?;
         let journal = journals::open(journal)?;
         let folder = match machines {
@@ -74,7 +81,8 @@ impl Workshop {
         };
         let secret = secret(&file)?;
         let sessions = Sessions::new(file.with_file_name("practice"));
-        Ok(Self { journal, machines: Machines::new(folder), desks: Desks::default(), sessions, secret })
+        let desks = Desks::new(settings.clone());
+        Ok(Self { journal, machines: Machines::new(folder), desks, settings, sessions, secret })
     }
 
     /// A job with its machine: the sheet that the workshop has now, else the one that the job was begun with.
@@ -115,6 +123,7 @@ impl Workshop {
     ) -> Result<Option<&'static str>, NotTaken> {
         let Some(ready) = &bench.ready else { return Err(NotTaken::NoMachine(bench.job.machine.clone())) };
         let (entry, remark) = match question {
+            wants::LIMIT => (wants::limit(&self.settings, typed)?, None),
             "complaint" => wants::take(&ready.machine, &ready.faults, &Wants::Complaint, typed)?,
             "air" => wants::take(&ready.machine, &ready.faults, &Wants::Air, typed)?,
             "meter:leads" => wants::take(&ready.machine, &ready.faults, &Wants::Leads, typed)?,

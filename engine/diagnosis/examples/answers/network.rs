@@ -177,7 +177,7 @@ impl<'a> Cast<'a> {
     fn minutes(&self, outlook: &Outlook, tests: &[Test]) -> Minutes {
         let costs = (0u32..).zip(&self.question.remedy_minutes);
         let remedies: Vec<Remedy> =
-            costs.map(|(cause, &(minutes, place))| Remedy { minutes, place, fixes: vec![cause] }).collect();
+            costs.map(|(cause, &(minutes, place))| Remedy { minutes, lost: 0.0, place, fixes: vec![cause] }).collect();
         let places = Places::new(self.question.access_minutes.clone());
         let ending = Ending::Repair { unfixed_minutes: 0.0 };
         let situation = Situation { tests, standing: &[], remedies: &remedies, places: &places, ending };

@@ -244,7 +244,8 @@ impl<'a> Search<'a> {
                 next.index += self.remedy_stride << at;
                 next.places.open(remedy.place);
                 let cost = remedy.minutes + state.places.unpaid(remedy.place);
-                tell(Move::Remedy(at), cost * total + self.value(&next));
+                let in_vain = remedy.lost * (total - self.repairs.chance(at, &state.mass)).max(0.0);
+                tell(Move::Remedy(at), cost * total + in_vain + self.value(&next));
                 any = true;
             }
         }

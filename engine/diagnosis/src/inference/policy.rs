@@ -163,7 +163,7 @@ impl Adviser<'_> {
     fn remedy(&self, index: usize) -> Option<Candidate> {
         let chance = self.repairs.chance(index, self.outlook.mass()).min(1.0);
         let step = Move::Remedy(index);
-        (chance > 0.0).then(|| self.candidate(step, step, self.cost_of_remedy(index), two_way_bits(chance)))
+        (chance > 0.0).then(|| self.candidate(step, step, self.cost_of_remedy(index, chance), two_way_bits(chance)))
     }
 
     fn verdict(&self) -> Candidate {
@@ -209,7 +209,9 @@ impl Adviser<'_> {
             Move::Remedy(index) => {
                 let mut left = self.outlook.mass().to_vec();
                 self.repairs.targets(index).iter().for_each(|&at| left[at] = 0.0);
-                candidate.minutes + self.minutes_without_tests(&left, &self.cost_of_remedy(index).places)
+                let chance = self.repairs.chance(index, self.outlook.mass()).min(1.0);
+                let cost = self.cost_of_remedy(index, chance);
+                candidate.minutes + cost.risk + self.minutes_without_tests(&left, &cost.places)
             }
             Move::Test(test) => match (&self.forecasts[test], self.situation.bundle(test)) {
                 (Some(forecast), Some(bundle)) => {
@@ -261,9 +263,10 @@ impl Adviser<'_> {
         self.situation.cost(tests.map(|test| (test.minutes, test.risk_minutes, test.place)))
     }
 
-    fn cost_of_remedy(&self, index: usize) -> Cost {
+    /// What is lost where the remedy was not the one is its risk.
+    fn cost_of_remedy(&self, index: usize, chance: f64) -> Cost {
         let remedy = &self.situation.remedies[index];
-        self.situation.cost(std::iter::once((remedy.minutes, 0.0, remedy.place)))
+        self.situation.cost(std::iter::once((remedy.minutes, remedy.lost * (1.0 - chance), remedy.place)))
     }
 
     fn minutes_without_tests(&self, mass: &[f64], places: &Places) -> f64 {

@@ -1,6 +1,7 @@
 //! Remedies and the expected minutes until one of them has fixed the fault.
 //! Law: with independent costs, descending p/c minimizes Σ p_i Σ_{k≤i} c_k (Kalagnanam & Henrion; proof by
-//! swapping neighbors). Source: docs/oracles.md. Promise: exact for that order, access paid once included.
+//! swapping neighbors); what is lost when a remedy was not the one adds to its c for all but the fault that it fixes.
+//! Source: docs/oracles.md. Promise: exact for that order, access paid once included.
 //! Limit: a right remedy always works; with shared access p/c is taken step by step, and is then only a good order.
 
 use super::places::Places;
@@ -13,6 +14,8 @@ const NEGLIGIBLE_UNFIXED: f64 = 1e-6;
 pub struct Remedy {
     /// Minutes of the remedy and of the check that it worked, access excluded.
     pub minutes: f64,
+    /// What is lost beside them when it was not the fault, in minutes: a part that cannot be given back.
+    pub lost: f64,
     /// Where it is done, if access there costs anything.
     pub place: Option<usize>,
     /// The suspects that it fixes.
@@ -81,7 +84,7 @@ impl<'a> Repairs<'a> {
             let mut best: Option<(usize, f64, f64)> = None;
             for (index, remedy) in self.remedies.iter().enumerate() {
                 let chance = self.chance(index, &left);
-                let cost = remedy.minutes + places.unpaid(remedy.place);
+                let cost = remedy.minutes + remedy.lost + places.unpaid(remedy.place);
                 // Compares chance / cost crosswise, since a cost may be zero.
                 if chance > 0.0 && best.is_none_or(|(_, p, c)| chance * c > p * cost) {
                     best = Some((index, chance, cost));
@@ -91,7 +94,7 @@ impl<'a> Repairs<'a> {
                 return (minutes, unfixed);
             };
             tried(index);
-            minutes += cost * unfixed;
+            minutes += cost * unfixed - self.remedies[index].lost * chance;
             unfixed = (unfixed - chance).max(0.0);
             self.targets[index].iter().for_each(|&at| left[at] = 0.0);
             places.open(self.remedies[index].place);

@@ -9,7 +9,7 @@ use diagnosis::inference::{
 };
 
 pub fn remedies(costs: &[(f64, Option<usize>)]) -> Vec<Remedy> {
-    let remedy = |(suspect, &(minutes, place))| Remedy { minutes, place, fixes: vec![suspect] };
+    let remedy = |(suspect, &(minutes, place))| Remedy { minutes, lost: 0.0, place, fixes: vec![suspect] };
     (0..).zip(costs).map(remedy).collect()
 }
 

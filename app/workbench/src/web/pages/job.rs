@@ -76,6 +76,7 @@ fn page(workshop: &Shared, view: &View) -> Result<Markup, Trouble> {
         Err(done) => Ok(now::later(view, &ready, done)),
         Ok(advice) => {
             let wants = wants::follows(job, &advice, view.taken);
+            let wants = wants::within(&ready.machine, &ready.faults, &workshop.settings, job, wants);
             let now = match ready.machine.probe(&view.probe) {
                 Ok(probe) => asked(workshop, &ready, view, &probe.name, &now::other(workshop, view, &ready, &probe)),
                 Err(_) => asked(

@@ -9,7 +9,10 @@ use maud::{Markup, html};
 use quantity::Celsius;
 
 use super::job_view::View;
+use crate::shop::bill;
 use crate::shop::machines::Ready;
+use crate::shop::practice::cure_name;
+use crate::shop::wants::LIMIT;
 use crate::shop::words;
 use crate::web::Shared;
 use crate::web::form::seal;
@@ -23,6 +26,7 @@ pub fn so_far(workshop: &Shared, view: &View, ready: &Arc<Ready>, advice: Option
     html! {
         @if let Some(advice) = advice { (suspects(advice)) (why(advice)) }
         (entries(workshop, view, ready))
+        (costs(workshop, view, ready))
         @if open { (more(workshop, view, ready)) }
     }
 }
@@ -102,6 +106,39 @@ fn entries(workshop: &Shared, view: &View, ready: &Arc<Ready>) -> Markup {
     }
 }
 
+/// What was done so far costs this much; what it may come to, and the owner's limit, where things have prices.
+fn costs(workshop: &Shared, view: &View, ready: &Arc<Ready>) -> Markup {
+    let job = &view.bench.job;
+    let bill = bill::bill(&ready.machine, &ready.faults, &workshop.settings, job.readings());
+    let currency = bill.currency.as_deref().unwrap_or_default();
+    html! {
+        h2 { "Cost so far" }
+        p {
+            (words::minutes(bill.minutes)) " of work"
+            @if let Some(total) = bill.total { ", " (bill::shown(total, currency)) }
+            @if let Some(limit) = job.limit() { "; the owner agrees to " (bill::shown(limit, currency)) " at most" }
+        }
+        @if bill.total.is_some() {
+            p.row {
+                a.button href={ "/job/" (job.id) "/quote" } { "What it may come to" }
+            }
+            @if job.closed().is_none() {
+                details {
+                    summary { "The owner's limit" }
+                    form method="post" action={ "/job/" (job.id) "/answer" } data-once {
+                        (seal(workshop))
+                        input type="hidden" name="question" value=(LIMIT);
+                        label for="owner-limit" { "At most, " (currency) }
+                        input #owner-limit name="typed" inputmode="decimal" autocomplete="off";
+                        p.hint { "It is asked again before a step would go beyond it." }
+                        div.row { button { "Keep" } }
+                    }
+                }
+            }
+        }
+    }
+}
+
 fn line(workshop: &Shared, ready: &Arc<Ready>, air: Option<Celsius>, kept: &Kept) -> Markup {
     let (what, shown, healthy) = match &kept.entry {
         Entry::Reading { probe, value } => {
@@ -134,10 +171,7 @@ fn shown(ready: &Ready, probe: &str, value: &str) -> String {
 /// A remedy, a check of the meter or an answer in words.
 fn named(ready: &Ready, name: &str) -> String {
     let remedy = name.strip_prefix("try:").and_then(|remedy| {
-        let fault = ready
-            .faults
-            .iter()
-            .find(|fault| remedy == format!("{}@{}", fault.remedy.verb, request::part_name(&ready.machine, fault)))?;
+        let fault = ready.faults.iter().find(|fault| remedy == cure_name(&ready.machine, fault))?;
         Some(fault.remedy.title.clone())
     });
     remedy.unwrap_or_else(|| match name {

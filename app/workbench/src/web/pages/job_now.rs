@@ -8,8 +8,9 @@ use maud::{Markup, html};
 use quantity::Dimension;
 
 use super::job_view::{Failed, View};
+use crate::shop::bill;
 use crate::shop::machines::Ready;
-use crate::shop::wants::Wants;
+use crate::shop::wants::{LIMIT, Wants};
 use crate::shop::words::{self, Row};
 use crate::web::Shared;
 use crate::web::form::seal;
@@ -50,6 +51,16 @@ pub fn question(workshop: &Shared, view: &View, ready: &Ready, wants: &Wants<'_>
             (others(advice, view.taken))
         },
         Wants::Remedy(verdict) => remedy(workshop, view, machine, advice, verdict),
+        Wants::Limit(beyond) => html! {
+            h1 { "Ask the owner first" }
+            p { "Next would be: " b { (beyond.title) } }
+            (rows(&[
+                ("the bill then", bill::shown(beyond.comes_to, beyond.currency)),
+                ("agreed", format!("{} at most", bill::shown(beyond.limit, beyond.currency))),
+            ]))
+            (form(LIMIT, &number(view, LIMIT, &format!("The owner's new limit, {}", beyond.currency), &[beyond.currency])))
+            p.hint { "If the owner will not go further, close the job: it can be gone on with at any time." }
+        },
         Wants::RepairCheck(check) => html! {
             p.remark { "It was mended by: " (advice_remedy(advice)) ". Now it has to show that." }
             h1 { "Repair check: " (check.title) }

@@ -14,6 +14,7 @@ mod photo;
 mod practice;
 mod practice_meter;
 mod practice_told;
+mod quote;
 mod readings;
 mod sheet;
 mod worksheet;
@@ -34,6 +35,7 @@ pub fn routes() -> Router<Shared> {
         jobs::routes,
         job::routes,
         photo::routes,
+        quote::routes,
         pair::routes,
         practice::routes,
         worksheet::routes,
