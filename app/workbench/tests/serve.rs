@@ -485,6 +485,57 @@ fn nonsense_sent_to_every_address_is_answered_without_a_fault() {
     assert_eq!(served.get("/").status, 200);
 }
 
+/// With a certificate nothing goes over the network in the clear, and the machine has a name.
+#[test]
+fn over_https_by_its_name_with_the_certificate_that_was_given() {
+    let folder = Path::new(env!("CARGO_TARGET_TMPDIR")).join(format!("serve-tls-{}", std::process::id()));
+    let _ = std::fs::remove_dir_all(&folder);
+    std::fs::create_dir_all(&folder).unwrap();
+    let made = rcgen::generate_simple_self_signed(vec!["bench.school.example".to_owned()]).unwrap();
+    let (certificate, key) = (folder.join("bench.pem"), folder.join("bench.key"));
+    std::fs::write(&certificate, made.cert.pem()).unwrap();
+    std::fs::write(&key, made.signing_key.serialize_pem()).unwrap();
+    let command = |certificate: &Path, key: &Path| {
+        let mut command = Command::new(env!("CARGO_BIN_EXE_probewright"));
+        command.args(["serve", "--port", "0", "--name", "bench.school.example", "--certificate"]).arg(certificate);
+        command.arg("--key").arg(key).env("XDG_DATA_HOME", &folder).env("XDG_CONFIG_HOME", "/nonexistent");
+        command.stdin(Stdio::null()).stderr(Stdio::piped());
+        command
+    };
+    // A key where the certificate should be is refused before anything is served.
+    let refused = command(&key, &certificate).output().unwrap();
+    let said = String::from_utf8_lossy(&refused.stderr).into_owned();
+    assert!(refused.status.code() == Some(78) && said.contains("no certificate in it"), "{said}");
+
+    let mut child = command(&certificate, &key).spawn().unwrap();
+    let mut lines = BufReader::new(child.stderr.take().unwrap()).lines().map(|line| line.unwrap());
+    let line = lines.next().unwrap();
+    let port = line.trim_end_matches('/').rsplit(':').next().unwrap().to_owned();
+    assert!(line.contains("https://bench.school.example:"), "{line}");
+    std::thread::spawn(move || lines.for_each(drop));
+    let served = Served { child, address: format!("127.0.0.1:{port}"), folder };
+    let mut roots = rustls::RootCertStore::empty();
+    roots.add(made.cert.der().clone()).unwrap();
+    let provider = std::sync::Arc::new(rustls::crypto::ring::default_provider());
+    let trusting = rustls::ClientConfig::builder_with_provider(provider).with_safe_default_protocol_versions().unwrap();
+    let trusting = std::sync::Arc::new(trusting.with_root_certificates(roots).with_no_client_auth());
+    let asked = |host: &str| {
+        let name = "bench.school.example".try_into().unwrap();
+        let mut session = rustls::ClientConnection::new(trusting.clone(), name).unwrap();
+        let mut stream = TcpStream::connect(&served.address).unwrap();
+        let mut stream = rustls::Stream::new(&mut session, &mut stream);
+        let request = format!("GET / HTTP/1.1\r\nHost: {host}:{port}\r\nConnection: close\r\n\r\n");
+        stream.write_all(request.as_bytes()).unwrap();
+        let mut answer = Vec::new();
+        let _ = stream.read_to_end(&mut answer);
+        String::from_utf8_lossy(&answer).into_owned()
+    };
+    assert!(asked("bench.school.example").starts_with("HTTP/1.1 200"), "{}", asked("bench.school.example"));
+    assert!(asked("evil.example").starts_with("HTTP/1.1 421"));
+    let plain = served.get("/");
+    assert!(plain.status != 200 && !plain.body.contains("Machines"), "in the clear: {}", plain.head);
+}
+
 /// Beyond its own machine only paired browsers get in. Every address of 127.0.0.0/8 is this machine's own; what answers
 /// at another one is asked from there.
 #[test]

@@ -5,7 +5,7 @@
 
 use std::net::IpAddr;
 
-use axum::extract::Request;
+use axum::extract::{Request, State};
 use axum::http::header::{
     CACHE_CONTROL, CONTENT_SECURITY_POLICY, HOST, HeaderName, ORIGIN, REFERRER_POLICY, X_CONTENT_TYPE_OPTIONS,
 };
@@ -19,12 +19,18 @@ use super::trouble::Trouble;
 const POLICY: &str = "default-src 'none'; style-src 'self'; script-src 'self'; img-src 'self' data:; \
                       connect-src 'self'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'";
 
+/// A name of this machine beside its numbers and `localhost`.
+#[derive(Clone)]
+pub struct Names(pub Option<String>);
+
 /// Lets pass what may be asked.
-pub async fn check(request: Request, next: Next) -> Response {
+pub async fn check(State(names): State<Names>, request: Request, next: Next) -> Response {
     let headers = request.headers();
-    if !own_host(headers) {
+    if !own_host(headers, names.0.as_deref()) {
         let trouble = Trouble::new(StatusCode::MISDIRECTED_REQUEST, "this workbench is not called by that name");
-        return trouble.hint("open it by its number, as in http://127.0.0.1:8300/").into_response();
+        return trouble
+            .hint("open it by its number, as in http://127.0.0.1:8300/, or give its name with --name")
+            .into_response();
     }
     if request.method() != Method::GET && request.method() != Method::HEAD && !own_origin(headers) {
         return Trouble::new(StatusCode::FORBIDDEN, "this form comes from another site; nothing was done")
@@ -50,18 +56,21 @@ pub async fn headers(request: Request, next: Next) -> Response {
     response
 }
 
-/// Whether the request names this machine by a number or as `localhost`: a name could be anybody's.
-fn own_host(headers: &HeaderMap) -> bool {
-    headers.get(HOST).and_then(|host| host.to_str().ok()).is_some_and(is_own)
+/// Whether the request names this machine by a number, as `localhost` or by its own name: another name could be
+/// anybody's.
+fn own_host(headers: &HeaderMap, own: Option<&str>) -> bool {
+    headers.get(HOST).and_then(|host| host.to_str().ok()).is_some_and(|host| is_own(host, own))
 }
 
-fn is_own(host: &str) -> bool {
+fn is_own(host: &str, own: Option<&str>) -> bool {
     let (name, port) = match host.strip_prefix('[').and_then(|rest| rest.split_once(']')) {
         Some((name, port)) => (name, port),
         None => host.split_at(host.find(':').unwrap_or(host.len())),
     };
     let numbered = port.strip_prefix(':').is_none_or(|port| port.parse::<u16>().is_ok());
-    (port.is_empty() || port.starts_with(':')) && numbered && (name == "localhost" || name.parse::<IpAddr>().is_ok())
+    let known =
+        name == "localhost" || name.parse::<IpAddr>().is_ok() || own.is_some_and(|own| own.eq_ignore_ascii_case(name));
+    (port.is_empty() || port.starts_with(':')) && numbered && known
 }
 
 /// Whether a form was sent by a page of this workbench, as far as the browser says.
@@ -83,8 +92,10 @@ mod tests {
     #[test]
     fn law_only_numbers_and_localhost_are_this_machine() {
         for own in ["localhost", "localhost:8300", "127.0.0.1:8300", "[::1]:8300", "192.168.1.7:80", "[fe80::1]"] {
-            assert!(is_own(own), "{own}");
+            assert!(is_own(own, None), "{own}");
         }
+        assert!(is_own("bench.school.example:8300", Some("bench.school.example")));
+        assert!(!is_own("bench.school.example.evil.example", Some("bench.school.example")));
         for foreign in [
             "",
             "evil.example",
@@ -94,7 +105,7 @@ mod tests {
             "[::1",
             "a@127.0.0.1",
         ] {
-            assert!(!is_own(foreign), "{foreign}");
+            assert!(!is_own(foreign, None), "{foreign}");
         }
     }
 

@@ -10,6 +10,7 @@ mod frame;
 mod guard;
 mod pages;
 pub mod pairing;
+pub mod tls;
 mod trouble;
 
 use std::net::SocketAddr;
@@ -26,6 +27,7 @@ use tower_http::timeout::TimeoutLayer;
 
 use crate::shop::workshop::Workshop;
 use pairing::Pairing;
+use tls::Certificate;
 
 /// The workshop that all pages share.
 pub type Shared = Arc<Workshop>;
@@ -35,8 +37,20 @@ const FORM_BYTES: usize = 64 * 1024;
 /// A page that takes longer is given up.
 const LONGEST: Duration = Duration::from_secs(30);
 
-/// All pages over a workshop; browsers on other machines have to be paired.
-pub fn router(workshop: Shared, pairing: Option<Pairing>) -> Router {
+/// How a workbench is served.
+pub struct Served {
+    /// Where it is asked for.
+    pub address: SocketAddr,
+    /// Browsers on other machines have to be paired; nothing where there are none.
+    pub pairing: Option<Pairing>,
+    /// A name of this machine beside its numbers.
+    pub name: Option<String>,
+    /// What makes it HTTPS.
+    pub certificate: Option<Certificate>,
+}
+
+/// All pages over a workshop.
+fn router(workshop: Shared, served: &Served) -> Router {
     let timeout = TimeoutLayer::with_status_code(StatusCode::SERVICE_UNAVAILABLE, LONGEST);
     pages::routes()
         .merge(asset::routes())
@@ -44,8 +58,8 @@ pub fn router(workshop: Shared, pairing: Option<Pairing>) -> Router {
         .method_not_allowed_fallback(trouble::wrong_method)
         .layer(DefaultBodyLimit::max(FORM_BYTES))
         .layer(middleware::from_fn(pairing::check))
-        .layer(middleware::from_fn(guard::check))
-        .layer(Extension(pairing))
+        .layer(middleware::from_fn_with_state(guard::Names(served.name.clone()), guard::check))
+        .layer(Extension(served.pairing.clone()))
         .layer(CatchPanicLayer::custom(trouble::fell_over))
         .layer(timeout)
         .layer(middleware::from_fn(guard::headers))
@@ -56,18 +70,19 @@ pub fn router(workshop: Shared, pairing: Option<Pairing>) -> Router {
 ///
 /// # Errors
 /// When the address cannot be had, or the system refuses to go on.
-pub fn serve(
-    workshop: Shared,
-    pairing: Option<Pairing>,
-    address: SocketAddr,
-    ready: impl FnOnce(SocketAddr),
-) -> std::io::Result<()> {
+pub fn serve(workshop: Shared, served: Served, ready: impl FnOnce(SocketAddr)) -> std::io::Result<()> {
     let runtime = tokio::runtime::Builder::new_multi_thread().enable_all().build()?;
     runtime.block_on(async {
-        let listener = TcpListener::bind(address).await?;
-        ready(listener.local_addr()?);
-        let service = router(workshop, pairing).into_make_service_with_connect_info::<SocketAddr>();
-        axum::serve(listener, service).with_graceful_shutdown(ended()).await
+        let listener = TcpListener::bind(served.address).await?;
+        let address = listener.local_addr()?;
+        let service = router(workshop, &served).into_make_service_with_connect_info::<SocketAddr>();
+        match served.certificate {
+            None => {
+                ready(address);
+                axum::serve(listener, service).with_graceful_shutdown(ended()).await
+            }
+            Some(certificate) => certificate.serve(listener, service, || ready(address)).await,
+        }
     })
 }
 

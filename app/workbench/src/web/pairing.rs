@@ -31,6 +31,8 @@ pub struct Pairing(Arc<Inner>);
 
 struct Inner {
     secret: String,
+    /// Whether the cookie must never go over plain HTTP.
+    encrypted: bool,
     code: Mutex<String>,
     wrong: Mutex<(u32, Instant)>,
     /// Told each new code.
@@ -50,11 +52,12 @@ pub enum Tried {
 
 impl Pairing {
     /// Pairing by a workshop's secret; each code is announced.
-    pub fn new(secret: &str, announce: impl Fn(&str) + Send + Sync + 'static) -> Self {
+    pub fn new(secret: &str, encrypted: bool, announce: impl Fn(&str) + Send + Sync + 'static) -> Self {
         let code = new_code();
         announce(&code);
         Self(Arc::new(Inner {
             secret: secret.to_owned(),
+            encrypted,
             code: Mutex::new(code),
             wrong: Mutex::new((0, Instant::now())),
             announce: Box::new(announce),
@@ -79,6 +82,17 @@ impl Pairing {
         *code = new_code();
         (self.0.announce)(&code);
         Tried::Paired(self.cookie(&journal::key()))
+    }
+
+    /// The header that gives a browser its cookie.
+    pub fn set_cookie(&self, cookie: &str) -> (HeaderName, String) {
+        let secure = if self.0.encrypted { "; Secure" } else { "" };
+        (SET_COOKIE, format!("{NAME}={cookie}; HttpOnly; SameSite=Strict; Path=/; Max-Age={DAYS_60}{secure}"))
+    }
+
+    /// Whether what goes over the network is encrypted.
+    pub fn is_encrypted(&self) -> bool {
+        self.0.encrypted
     }
 
     fn cookie(&self, number: &str) -> String {
@@ -113,11 +127,6 @@ pub async fn check(
     (StatusCode::SEE_OTHER, [(LOCATION, "/pair")]).into_response()
 }
 
-/// The header that gives a browser its cookie.
-pub fn set_cookie(cookie: &str) -> (HeaderName, String) {
-    (SET_COOKIE, format!("{NAME}={cookie}; HttpOnly; SameSite=Strict; Path=/; Max-Age={DAYS_60}"))
-}
-
 /// Eight digits by chance.
 fn new_code() -> String {
     let mut bytes = [0; 8];
@@ -139,7 +148,7 @@ mod tests {
     fn pairing() -> (Pairing, Arc<Mutex<Vec<String>>>) {
         let told = Arc::new(Mutex::new(Vec::new()));
         let also = told.clone();
-        (Pairing::new("secret", move |code| also.lock().unwrap().push(code.to_owned())), told)
+        (Pairing::new("secret", false, move |code| also.lock().unwrap().push(code.to_owned())), told)
     }
 
     #[test]
@@ -152,9 +161,9 @@ mod tests {
         assert_eq!(pairing.try_code(&code), Tried::Wrong);
         assert!(pairing.knows(&format!("other=1; bench={cookie}")));
         assert!(!pairing.knows("bench=") && !pairing.knows("bench=1.2") && !pairing.knows(&format!("bench={cookie}0")));
-        let again = Pairing::new("secret", |_| {});
+        let again = Pairing::new("secret", false, |_| {});
         assert!(again.knows(&format!("bench={cookie}")), "a program that is started anew knows it");
-        assert!(!Pairing::new("another", |_| {}).knows(&format!("bench={cookie}")));
+        assert!(!Pairing::new("another", false, |_| {}).knows(&format!("bench={cookie}")));
     }
 
     #[test]

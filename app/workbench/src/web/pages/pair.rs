@@ -11,18 +11,19 @@ use maud::{Markup, html};
 use crate::web::Shared;
 use crate::web::form::{Open, read};
 use crate::web::frame::{Frame, Where};
-use crate::web::pairing::{Pairing, Tried, set_cookie};
+use crate::web::pairing::{Pairing, Tried};
 
 /// Its addresses.
 pub fn routes() -> Router<Shared> {
     Router::new().route("/pair", get(ask).post(pair))
 }
 
-async fn ask(RawQuery(query): RawQuery) -> Markup {
-    page(read(query.unwrap_or_default().as_bytes()).text("code"), None)
+async fn ask(pairing: Extension<Option<Pairing>>, RawQuery(query): RawQuery) -> Markup {
+    page(&pairing, read(query.unwrap_or_default().as_bytes()).text("code"), None)
 }
 
-fn page(code: &str, trouble: Option<&str>) -> Markup {
+fn page(pairing: &Option<Pairing>, code: &str, trouble: Option<&str>) -> Markup {
+    let encrypted = pairing.as_ref().is_some_and(Pairing::is_encrypted);
     Frame::new("Pair this browser", Where::Elsewhere).page(&html! {
         h1 { "Pair this browser with the workbench" }
         @if let Some(trouble) = trouble { p.trouble #why role="alert" { (trouble) } }
@@ -32,25 +33,25 @@ fn page(code: &str, trouble: Option<&str>) -> Markup {
                 aria-describedby=[trouble.map(|_| "why")];
             div.row { button.main { "Pair" } }
         }
-        p { "Over plain HTTP whoever listens on this network can read along and take this browser's place. Use it on a network that is yours alone." }
+        @if !encrypted { p { "Over plain HTTP whoever listens on this network can read along and take this browser's place. Use it on a network that is yours alone, or give the workbench a certificate (" code { "serve --certificate" } ")." } }
     })
 }
 
 async fn pair(pairing: Extension<Option<Pairing>>, fields: Open) -> Response {
-    let Some(pairing) = &pairing.0 else {
-        return page("", Some("This workbench answers to its own machine only.")).into_response();
+    let Some(known) = &pairing.0 else {
+        return page(&pairing, "", Some("This workbench answers to its own machine only.")).into_response();
     };
-    match pairing.try_code(fields.0.text("code")) {
+    match known.try_code(fields.0.text("code")) {
         Tried::Paired(cookie) => {
-            (StatusCode::SEE_OTHER, [(LOCATION, "/".to_owned()), set_cookie(&cookie)]).into_response()
+            (StatusCode::SEE_OTHER, [(LOCATION, "/".to_owned()), known.set_cookie(&cookie)]).into_response()
         }
         Tried::Wrong => {
             let why = "This is not the code; the console shows the one that holds now.";
-            (StatusCode::FORBIDDEN, page("", Some(why))).into_response()
+            (StatusCode::FORBIDDEN, page(&pairing, "", Some(why))).into_response()
         }
         Tried::TooMany => {
             let why = "Too many wrong codes: nobody can pair for five minutes.";
-            (StatusCode::TOO_MANY_REQUESTS, page("", Some(why))).into_response()
+            (StatusCode::TOO_MANY_REQUESTS, page(&pairing, "", Some(why))).into_response()
         }
     }
 }
