@@ -6,6 +6,7 @@ usage: browser.py PROBEWRIGHT PICTURES
 Drives Chromium (Debian's) through Playwright. What is held against what:
   - a planted fault, its readings computed by `probewright read`, is proven from complaint to closed job on a telephone
     (390 x 844, touch) and on a desk (1280 x 800, keyboard only), once more with script switched off;
+  - everything on every page that does something is reached by Tab, and nothing holds the focus;
   - axe-core finds nothing against WCAG 2.2 A and AA, light, dark and in sunlight, and nothing against its rule for 7:1
     contrast (AAA) on the page of a job;
   - every page parses without an error by the rules of the HTML standard (html5lib), and no id is there twice;
@@ -36,7 +37,7 @@ PHONE = {"viewport": {"width": 390, "height": 844}, "has_touch": True, "is_mobil
 DESK = {"viewport": {"width": 1280, "height": 800}}
 PAGE_BYTES = 150_000
 # Planted faults that are found by touch: machine and seed of each.
-PLAYED = [("curlew", 5), ("moorhen", 5)]
+PLAYED = [(machine, seed) for machine in ("curlew", "moorhen") for seed in range(1, 11)]
 
 VERBOSE = len(sys.argv) > 3
 failures: list[str] = []
@@ -239,6 +240,33 @@ def large_enough(page, name: str) -> None:
     check(not small[1], f"{name}: actions lower than 56 px: {small[1][:4]}")
 
 
+def reached(page, name: str) -> int:
+    """Everything that can be done, folds opened, is reached by Tab from the top, and the way leads out again."""
+    count = page.evaluate("""() => {
+        document.querySelectorAll('details').forEach(fold => fold.open = true);
+        const every = 'a[href], button, input:not([type=hidden]), select, textarea, summary, [tabindex]:not([tabindex="-1"])';
+        const shown = element => element.checkVisibility() && element.getClientRects().length && !element.disabled;
+        // Of a group of radio buttons Tab reaches one, the arrows the others.
+        const groups = new Set();
+        const first = element => element.type !== 'radio' || (!groups.has(element.name) && groups.add(element.name));
+        const all = [...document.querySelectorAll(every)].filter(shown).filter(first);
+        all.forEach((element, number) => element.dataset.stop = element.type === 'radio' ? 'r' + element.name : number);
+        document.querySelectorAll('input[type=radio]').forEach(radio => radio.dataset.stop = 'r' + radio.name);
+        document.activeElement?.blur();
+        window.scrollTo(0, 0);
+        return all.length;
+    }""")
+    found = set()
+    for _ in range(count + 5):
+        page.keyboard.press("Tab")
+        found.add(page.evaluate("() => document.activeElement?.dataset?.stop ?? null"))
+    missed = page.evaluate("""found => [...document.querySelectorAll('[data-stop]')]
+        .filter(element => !found.includes(element.dataset.stop)).map(element => element.outerHTML.slice(0, 90))""",
+        sorted(stop for stop in found if stop))
+    check(not missed, f"{name}: Tab does not get to {missed[:3]}")
+    return count
+
+
 def valid(text: str, name: str) -> None:
     """Held against the parsing rules of the HTML standard, and no name is given twice."""
     parser = html5lib.HTMLParser(strict=False)
@@ -334,6 +362,12 @@ def main() -> int:
                     if name in ("job", "session"):
                         large_enough(page, f"{name}, {size}, {look}")
                 context.close()
+        page = opened(desk)
+        stops = 0
+        for name, path in pages.items():
+            page.goto(bench.base + path)
+            stops += reached(page, name)
+        print(f"keyboard: {stops} links, buttons and fields on {len(pages)} pages, all reached by Tab")
         for name, path in pages.items():
             narrow(browser, bench.base + path, name)
             valid(phone.request.get(bench.base + path).text(), name)

@@ -44,15 +44,23 @@ const MIGRATIONS: [&str; 1] = ["
     CREATE TRIGGER job_stays BEFORE DELETE ON job BEGIN SELECT RAISE(ABORT, 'jobs are only added'); END;
 "];
 
-/// Opens a journal, makes it where there is none, and brings it up to date.
-pub fn open(path: &Path) -> Result<Connection, JournalError> {
+/// Opens a journal, makes it where there is none, and brings it up to date; and whether others can have it open, too. On a
+/// full disk they cannot, since there is no room for what they would share; all that was kept can still be read.
+pub fn open(path: &Path) -> Result<(Connection, bool), JournalError> {
     if let Some(folder) = path.parent().filter(|folder| !folder.as_os_str().is_empty()) {
         fs::create_dir_all(folder).map_err(|source| disk(folder, source))?;
     }
     look(path)?;
     let mut connection = Connection::open(path).map_err(|error| failed(path, error))?;
-    prepare(&mut connection, path)?;
-    Ok(connection)
+    match prepare(&mut connection, path) {
+        Err(JournalError::Full { .. }) => {
+            drop(connection);
+            let mut alone = Connection::open(path).map_err(|error| failed(path, error))?;
+            alone.pragma_update(None, "locking_mode", "EXCLUSIVE").map_err(|error| failed(path, error))?;
+            prepare(&mut alone, path).map(|()| (alone, false))
+        }
+        prepared => prepared.map(|()| (connection, true)),
+    }
 }
 
 /// A second connection to a journal that is open already: it reads while the first one writes.
@@ -118,7 +126,10 @@ fn prepare(connection: &mut Connection, path: &Path) -> Result<(), JournalError>
     connection.pragma_update(None, "journal_mode", "WAL").map_err(failed)?;
     connection.pragma_update(None, "synchronous", "FULL").map_err(failed)?;
     connection.pragma_update(None, "foreign_keys", true).map_err(failed)?;
-    if version > 0 && version < MIGRATIONS.len() {
+    if version == MIGRATIONS.len() {
+        return Ok(());
+    }
+    if version > 0 {
         copy(connection, path, &path.with_extension(format!("before-{}.db", MIGRATIONS.len())))?;
     }
     let transaction = connection.transaction_with_behavior(TransactionBehavior::Immediate).map_err(failed)?;
@@ -169,7 +180,14 @@ pub fn failed(path: &Path, error: rusqlite::Error) -> JournalError {
     use rusqlite::ErrorCode::{
         CannotOpen, DatabaseBusy, DatabaseCorrupt, DatabaseLocked, DiskFull, NotADatabase, PermissionDenied, ReadOnly,
     };
+    /// There is no room for what connections share (SQLITE_IOERR_SHMOPEN, _SHMSIZE, _SHMMAP in the database's list of
+    /// result codes).
+    const NO_ROOM: [i32; 3] = [18 << 8 | 10, 19 << 8 | 10, 21 << 8 | 10];
     let place = || Place::from(path);
+    let code = error.sqlite_error().map(|error| error.extended_code);
+    if code.is_some_and(|code| NO_ROOM.contains(&code)) {
+        return JournalError::Full { place: place() };
+    }
     match error.sqlite_error_code() {
         Some(DiskFull) => JournalError::Full { place: place() },
         Some(ReadOnly | CannotOpen | PermissionDenied) => JournalError::NotWritable { place: place() },

@@ -16,17 +16,18 @@ use crate::store::{self, Rows};
 #[derive(Debug)]
 pub struct File {
     place: Place,
-    /// Goes first: the last one to go folds the log into the file, which a reader cannot do.
-    reader: Mutex<Connection>,
+    /// Goes first: the last one to go folds the log into the file, which a reader cannot do. Not there where the disk has
+    /// no room for what two connections share.
+    reader: Option<Mutex<Connection>>,
     writer: Mutex<Connection>,
 }
 
 impl File {
     /// Opens a file; makes it where there is none.
     pub fn open(path: &Path) -> Result<Self, JournalError> {
-        let writer = Mutex::new(open(path)?);
-        let reader = Mutex::new(open_again(path)?);
-        Ok(Self { place: path.into(), reader, writer })
+        let (writer, shared) = open(path)?;
+        let reader = if shared { Some(Mutex::new(open_again(path)?)) } else { None };
+        Ok(Self { place: path.into(), reader, writer: Mutex::new(writer) })
     }
 
     /// Runs an act that writes, all of it or nothing.
@@ -41,7 +42,7 @@ impl File {
 
     /// Runs an act that only reads.
     pub fn read<T>(&self, mut act: impl FnMut(&mut dyn Rows) -> Result<T, JournalError>) -> Result<T, JournalError> {
-        act(&mut Open { place: &self.place, connection: &lock(&self.reader) })
+        act(&mut Open { place: &self.place, connection: &lock(self.reader.as_ref().unwrap_or(&self.writer)) })
     }
 
     /// Copies the file, whole, while others go on writing.

@@ -3,6 +3,7 @@
 //! can be asked for; the same job with the same entries is thought about once.
 
 use std::collections::{BTreeMap, VecDeque};
+use std::panic::{AssertUnwindSafe, catch_unwind, resume_unwind};
 use std::sync::atomic::{AtomicU32, Ordering};
 use std::sync::{Arc, Condvar, Mutex, MutexGuard, OnceLock, PoisonError};
 use std::time::Duration;
@@ -45,8 +46,8 @@ struct Place {
     fingerprint: String,
     /// Of the table, in thousandths.
     done: AtomicU32,
-    /// The desk, with those who work planted faults beside it.
-    desk: OnceLock<Mutex<Trial>>,
+    /// The desk, with those who work planted faults beside it; nothing in it when computing it broke off.
+    desk: OnceLock<Option<Mutex<Trial>>>,
     /// Rung when the desk is there.
     bell: (Mutex<()>, Condvar),
     remembered: Mutex<VecDeque<(String, Arc<Advice>)>>,
@@ -99,7 +100,7 @@ impl Desks {
         if let Some(known) = lock(&place.bands).get(&key) {
             return Some(known.clone());
         }
-        let mut trial = lock(place.desk.get()?);
+        let mut trial = lock(place.there()?);
         let desk = trial.desk();
         let probe = ready.machine.probe(probe).ok().filter(|probe| !matches!(probe.sort, Sort::Ask(_)))?;
         let column = desk.atlas().column_of(&probe)?;
@@ -121,7 +122,7 @@ impl Desks {
             return None;
         };
         let place = self.place(ready);
-        let mut trial = lock(place.desk.get()?);
+        let mut trial = lock(place.there()?);
         let desk = trial.desk();
         let column = desk.atlas().column_of(&probe)?;
         Some(words::compared(&probe, &reading, &desk.band(column, job.request(None).air)))
@@ -150,6 +151,8 @@ impl Desks {
 
     fn place(&self, ready: &Arc<Ready>) -> Arc<Place> {
         let mut places = lock(&self.places);
+        // What broke off is begun anew.
+        places.retain(|place| !matches!(place.desk.get(), Some(None)));
         if let Some(index) = places.iter().position(|place| place.fingerprint == ready.fingerprint) {
             let place = places.remove(index);
             places.insert(0, place.clone());
@@ -168,12 +171,15 @@ impl Desks {
         let (filling, ready, settings) = (place.clone(), ready.clone(), self.settings.clone());
         std::thread::spawn(move || {
             let progress = |done: f64| filling.done.store((1000.0 * done) as u32, Ordering::Relaxed);
-            let worlds = tables::full(&ready.machine);
-            let table = tables::table_with(&ready.machine, &ready.text, worlds, &progress);
-            let mut trial = Trial::new(ready.machine.clone(), table);
-            trial.desk().price(|fault| bill::in_vain(&ready.machine, &settings, fault));
+            let filled = catch_unwind(AssertUnwindSafe(|| {
+                let worlds = tables::full(&ready.machine);
+                let table = tables::table_with(&ready.machine, &ready.text, worlds, &progress);
+                let mut trial = Trial::new(ready.machine.clone(), table);
+                trial.desk().price(|fault| bill::in_vain(&ready.machine, &settings, fault));
+                trial
+            }));
             // Nobody else fills it.
-            let _ = filling.desk.set(Mutex::new(trial));
+            let _ = filling.desk.set(filled.ok().map(Mutex::new));
             drop(lock(&filling.bell.0));
             filling.bell.1.notify_all();
         });
@@ -187,7 +193,16 @@ impl Place {
         let waiting = lock(&self.bell.0);
         let there = self.bell.1.wait_timeout_while(waiting, PATIENCE, |()| self.desk.get().is_none());
         drop(there);
-        self.desk.get()
+        match self.desk.get()? {
+            Some(desk) => Some(desk),
+            // Whoever waited falls over likewise: a page that says so is better than one that waits for ever.
+            None => resume_unwind(Box::new("the table of readings broke off")),
+        }
+    }
+
+    /// The desk, if it is there.
+    fn there(&self) -> Option<&Mutex<Trial>> {
+        self.desk.get()?.as_ref()
     }
 
     /// How much of the table is there, 0 to 1.
