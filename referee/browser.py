@@ -192,7 +192,7 @@ def by_the_hints(bench: Bench, page, machine: str, seed: int) -> None:
             acted(page, page.locator("button.read"))
             shown = page.locator("#meter .display").inner_text()
             expected = bench.shows(machine, wanted, air, [fault])
-            check(shown == expected, f"{wanted}: the page shows {shown}, `read` {expected}")
+            check(shown.removesuffix(", chattering") == expected, f"{wanted}: the page shows {shown}, `read` {expected}")
             read += 1
         else:
             acted(page, form.locator("button"))
@@ -249,7 +249,10 @@ def reached(page, name: str) -> int:
         // Of a group of radio buttons Tab reaches one, the arrows the others.
         const groups = new Set();
         const first = element => element.type !== 'radio' || (!groups.has(element.name) && groups.add(element.name));
-        const all = [...document.querySelectorAll(every)].filter(shown).filter(first);
+        // What is drawn twice, the ground say, is reached once.
+        const again = element => element.tabIndex < 0 && [...document.querySelectorAll(every)].some(other =>
+            other.tabIndex >= 0 && shown(other) && other.getAttribute('href') === element.getAttribute('href'));
+        const all = [...document.querySelectorAll(every)].filter(shown).filter(first).filter(element => !again(element));
         all.forEach((element, number) => element.dataset.stop = element.type === 'radio' ? 'r' + element.name : number);
         document.querySelectorAll('input[type=radio]').forEach(radio => radio.dataset.stop = 'r' + radio.name);
         document.activeElement?.blur();
