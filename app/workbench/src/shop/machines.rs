@@ -64,13 +64,20 @@ pub struct Ready {
     pub fingerprint: String,
     wide: OnceLock<Layout>,
     narrow: OnceLock<Layout>,
+    proposed: OnceLock<Vec<(String, String)>>,
 }
 
 impl Ready {
     fn new(machine: Machine, text: &str, fingerprint: &str) -> Self {
         let (text, fingerprint) = (text.to_owned(), fingerprint.to_owned());
-        let (wide, narrow) = (OnceLock::new(), OnceLock::new());
-        Self { faults: machine.faults(), machine, text, fingerprint, wide, narrow }
+        let (wide, narrow, proposed) = (OnceLock::new(), OnceLock::new(), OnceLock::new());
+        Self { faults: machine.faults(), machine, text, fingerprint, wide, narrow, proposed }
+    }
+
+    /// Name and title of each probe that the wiring suggests, found once.
+    pub fn proposed(&self) -> &[(String, String)] {
+        let all = || self.machine.proposed_probes().into_iter().map(|probe| (probe.name, probe.title)).collect();
+        self.proposed.get_or_init(all)
     }
 
     /// The schematic for a screen or a telephone, laid out once.

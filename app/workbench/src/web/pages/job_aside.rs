@@ -193,7 +193,7 @@ fn more(workshop: &Shared, view: &View, ready: &Arc<Ready>) -> Markup {
                 label for="probe" { "Probe" }
                 input #probe name="probe" list="probes" autocomplete="off" spellcheck="false";
                 datalist #probes {
-                    @for probe in ready.machine.proposed_probes() { option value=(probe.name) { (probe.title) } }
+                    @for (name, title) in ready.proposed() { option value=(name) { (title) } }
                 }
                 p.hint { "as in volts@rest:battery.plus,battery.minus" }
                 button { "Show how" }
