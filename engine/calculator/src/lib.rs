@@ -19,6 +19,7 @@ mod path;
 mod print;
 pub mod rig;
 mod sag;
+pub mod trend;
 mod worksheet;
 mod worksheets;
 
