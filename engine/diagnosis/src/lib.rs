@@ -20,6 +20,7 @@ mod field;
 pub mod fit;
 pub mod inference;
 pub mod keep;
+pub mod learned;
 pub mod likelihood;
 mod plan;
 pub mod planted;

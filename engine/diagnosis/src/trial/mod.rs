@@ -71,16 +71,21 @@ impl Trial {
     /// # Errors
     /// When the planted machine has no operating point, or the desk refuses its answer.
     pub fn job(&mut self, seed: u64, options: &Options) -> Result<Option<Job>, Unanswered> {
-        let atlas = self.desk.atlas();
-        let planted = plant(&self.machine, &atlas.cast, &self.odds, &atlas.nominal, seed, options);
-        let Some(planting) = planted else { return Ok(None) };
-        let before: Vec<f64> = atlas.cast.suspects.iter().map(|suspect| suspect.odds).collect();
+        let Some(planting) = self.planting(seed, options) else { return Ok(None) };
+        let before: Vec<f64> = self.desk.atlas().cast.suspects.iter().map(|suspect| suspect.odds).collect();
         let told = self.told_odds(&planting, &before, options);
         self.desk.set_odds(&told);
         let runs = Technician::ALL.map(|technician| self.run(&planting, options, technician));
         self.desk.set_odds(&before);
         let runs = runs.into_iter().collect::<Result<_, _>>()?;
         Ok(Some(Job { planting, runs }))
+    }
+
+    /// Plants the job of a seed by the true shares of jobs, whatever odds the desk has; nothing when no fault of the
+    /// machine would be noticed.
+    pub fn planting(&self, seed: u64, options: &Options) -> Option<Planting> {
+        let atlas = self.desk.atlas();
+        plant(&self.machine, &atlas.cast, &self.odds, &atlas.nominal, seed, options)
     }
 
     /// How one technician fares on a job that lies there, with the odds as the desk has them.
