@@ -13,6 +13,7 @@ mod expect;
 mod export;
 mod first_steps;
 mod fit;
+mod history;
 mod job;
 mod man;
 mod new;

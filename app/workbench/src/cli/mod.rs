@@ -14,6 +14,7 @@ mod export;
 mod failure;
 mod findings;
 mod fit;
+mod history;
 mod input;
 mod job;
 mod man;
@@ -94,6 +95,7 @@ commands! {
     Advise in advise,
     Work in work,
     Job in job,
+    History in history,
     Trial in trial,
     Practice in practice,
     Cold in worksheet,

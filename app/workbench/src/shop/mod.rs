@@ -12,6 +12,7 @@ pub mod coverage;
 pub mod desks;
 pub mod fit;
 pub mod folders;
+pub mod history;
 pub mod job;
 pub mod journals;
 pub mod machines;
