@@ -15,6 +15,7 @@ mod first_steps;
 mod fit;
 mod history;
 mod job;
+mod learned;
 mod man;
 mod new;
 mod practice;

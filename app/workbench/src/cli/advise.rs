@@ -6,8 +6,10 @@ use std::path::PathBuf;
 use clap::Args;
 use diagnosis::advice::{Advice, Stop, Verdict};
 use diagnosis::complaint;
+use journal::Place;
 use machine::Machine;
 use quantity::{Dimension, show};
+use serde::Serialize;
 
 use super::Ending;
 use super::failure::Failure;
@@ -15,7 +17,8 @@ use super::findings::usable;
 use super::print::{Page, WIDTH, wrapped};
 use super::say;
 use crate::shop::advice::{Advised, Asked, advise, desk};
-use crate::shop::sheets;
+use crate::shop::learned::{Lessons, Odds, OddsUsed, VARIABLE, lessons};
+use crate::shop::{journals, sheets};
 
 /// Find the odds and the next probe for what is known of a job
 ///
@@ -47,6 +50,12 @@ pub struct Advise {
     /// Probability that a verdict needs; .95 when left out
     #[arg(long, value_name = "PROBABILITY")]
     confirm: Option<String>,
+    /// Start from the odds that this journal's proven verdicts have taught
+    #[arg(long, value_name = "PLACE")]
+    journal: Option<Place>,
+    /// Whose odds to start from, with --journal: learned or sheet
+    #[arg(long, value_name = "WHOSE", default_value = "learned", env = VARIABLE, hide_env_values = true, hide_possible_values = true)]
+    odds: Odds,
     /// Print JSON
     #[arg(long)]
     json: bool,
@@ -60,6 +69,15 @@ Examples:
     --reading 'listen@held:starter-relay=click'
   probewright advise curlew.toml --complaint cranks-slowly \\
     --instruments meter,lamp --json";
+
+/// Advice in its JSON form, and whose odds it started from where they are not the sheet's.
+#[derive(Serialize)]
+struct With<'a> {
+    #[serde(flatten)]
+    advised: Advised<'a>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    odds: Option<OddsUsed>,
+}
 
 /// No suspect below this is worth a line.
 const WORTH_A_LINE: f64 = 0.001;
@@ -82,11 +100,23 @@ impl Advise {
         if let Some(known) = known.filter(|known| !known.computed) {
             page.warn(&format!("{} cannot be computed from the wiring yet and weighs nothing", known.name));
         }
+        let lessons = match (&self.journal, self.odds) {
+            (Some(journal), Odds::Learned) => Some(lessons(&journals::open(Some(journal))?, &machine)?),
+            _ => None,
+        };
+        let lessons = lessons.filter(Lessons::taught);
         let mut desk = desk(machine, &text);
+        if let Some(lessons) = &lessons {
+            lessons.apply(&mut desk);
+        }
         let advice = advise(&mut desk, &request)?;
         if self.json {
-            page.json(&Advised::from(&advice))?;
+            let odds = lessons.as_ref().map(OddsUsed::from);
+            page.json(&With { advised: Advised::from(&advice), odds })?;
         } else {
+            if let Some(lessons) = &lessons {
+                writeln!(page.out(), "{}", wrapped(&lessons.said(), WIDTH))?;
+            }
             self.print(&desk.machine, &advice, page)?;
         }
         Ok(Ending::Done)

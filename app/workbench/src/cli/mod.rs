@@ -17,6 +17,7 @@ mod fit;
 mod history;
 mod input;
 mod job;
+mod learned;
 mod man;
 mod new;
 mod practice;
@@ -96,6 +97,7 @@ commands! {
     Work in work,
     Job in job,
     History in history,
+    Learned in learned,
     Trial in trial,
     Practice in practice,
     Cold in worksheet,

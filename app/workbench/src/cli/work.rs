@@ -20,6 +20,7 @@ use super::input::Input;
 use super::print::Page;
 use super::{say, worksheet};
 use crate::shop::job::{JobError, OpenJob};
+use crate::shop::learned::{Odds, VARIABLE, lessons};
 use crate::shop::settings::{self, Settings};
 use crate::shop::wants::{self, Wants};
 use crate::shop::{advice, bill, journals, sheets, tables, words};
@@ -56,6 +57,9 @@ pub struct Work {
     /// The workshop's prices; your own when left out
     #[arg(long, value_name = "FILE", env = settings::VARIABLE, hide_env_values = true)]
     settings: Option<PathBuf>,
+    /// Whose odds to start from: learned from the journal's proven verdicts, or the sheet's
+    #[arg(long, value_name = "WHOSE", default_value = "learned", env = VARIABLE, hide_env_values = true, hide_possible_values = true)]
+    odds: Odds,
 }
 
 const EXAMPLES: &str = "\
@@ -374,6 +378,13 @@ impl Session<'_> {
             };
             let mut desk = Desk::new(self.machine.clone(), atlas);
             desk.price(|fault| bill::in_vain(&self.machine, &self.settings, fault));
+            if self.work.odds == Odds::Learned {
+                let lessons = lessons(self.job.journal(), &self.machine)?;
+                if lessons.taught() {
+                    lessons.apply(&mut desk);
+                    say::paragraph(self.page, &lessons.said())?;
+                }
+            }
             self.desk = Some(desk);
         }
         let request = self.job.request(self.work.instruments.as_deref());

@@ -63,6 +63,11 @@ impl<'a> OpenJob<'a> {
         Ok(Self { journal, job: journal.job(name)? })
     }
 
+    /// The journal that it is kept in.
+    pub fn journal(&self) -> &'a Journal {
+        self.journal
+    }
+
     /// The latest open job of a machine.
     ///
     /// # Errors

@@ -15,6 +15,7 @@ pub mod folders;
 pub mod history;
 pub mod job;
 pub mod journals;
+pub mod learned;
 pub mod machines;
 pub mod patterns;
 pub mod plot;

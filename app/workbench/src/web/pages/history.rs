@@ -12,6 +12,7 @@ use quantity::show;
 
 use super::jobs;
 use crate::shop::history::{self, History, Series, a_year};
+use crate::shop::learned::{self, Lessons};
 use crate::shop::machines::Ready;
 use crate::shop::words;
 use crate::web::form::{encoded, read};
@@ -48,6 +49,10 @@ async fn show_page(
             briefs.iter().map(|brief| workshop.journal.job(&brief.id)).collect::<Result<_, _>>()?;
         let only = Some(asked.text("probe")).filter(|probe| !probe.is_empty());
         let told = known.ready.as_ref().map(|ready| told(&workshop, ready, &all, only));
+        let taught = match (&known.ready, only) {
+            (Some(ready), None) => Some(learned::lessons(&workshop.journal, &ready.machine)?).filter(Lessons::taught),
+            _ => None,
+        };
         let shown = briefs.get(..SHOWN).unwrap_or(&briefs);
         Ok(Frame::new(&format!("History: {name}"), Where::Machines).page(&html! {
             p.hint { a href={ "/machine/" (name) } { (title) } }
@@ -63,6 +68,7 @@ async fn show_page(
                 None => @if !briefs.is_empty() { p.mind { b { "mind " } "The machine's sheet has problems: what was read is in the jobs." } },
             }
             @if only.is_none() { (in_words(&all)) }
+            @if let Some(taught) = &taught { (odds(taught)) }
         }))
     })
     .await?
@@ -164,6 +170,36 @@ fn one(series: &Series, today: f64, open: bool) -> Markup {
                         }
                     }
                 }
+            }
+        }
+    }
+}
+
+/// Faults of the table of odds.
+const LEADING: usize = 10;
+
+/// The starting odds beside those that the journal has taught.
+fn odds(taught: &Lessons) -> Markup {
+    let mut faults: Vec<_> = taught.faults.iter().collect();
+    faults.sort_by(|left, right| right.share.total_cmp(&left.share));
+    html! {
+        h2 { "What verdicts have taught" }
+        p {
+            "From " (taught.own) " of this machine's jobs and " (taught.others) " of others. A passed repair check counts in full, "
+            "a verdict without one half at most; the starting odds weigh as much as twenty. Pages advise by the starting odds; "
+            "the terminal's " code { "work" } " by the learned ones, and says so."
+        }
+        div.scroll tabindex="0" role="region" aria-label="Odds" {
+            table {
+                thead { tr {
+                    th scope="col" { "Fault" } th.n scope="col" { "Start" } th.n scope="col" { "Learned" }
+                    th.n scope="col" { "Nine cases of ten" } th.n scope="col" { "Verdicts" }
+                } }
+                tbody { @for fault in faults.iter().take(LEADING) { tr {
+                    td { (fault.start.title) } td.n { (words::odds(fault.start.share)) } td.n { (words::odds(fault.share)) }
+                    td.n { (words::odds(fault.low)) " to " (words::odds(fault.high)) }
+                    td.n { @if fault.own > 0.0 { (format!("{:.1}", fault.own)) } @else { "–" } }
+                } } }
             }
         }
     }
