@@ -2,6 +2,7 @@
 //! Here only the edge: arguments in, an exit code out. What is said and done is in `cli` and `shop`.
 
 mod cli;
+mod report;
 mod shop;
 mod web;
 
