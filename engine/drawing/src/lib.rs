@@ -5,6 +5,7 @@
 //! sheet's titles hold is text. Not here: pages, files, what a state does to a machine (see `circuit`).
 #![warn(missing_docs)]
 
+mod between;
 mod build;
 mod color;
 mod draw;
@@ -18,6 +19,7 @@ mod svg;
 mod symbol;
 mod text;
 
+pub use between::{between, between_in_words};
 pub use draw::draw;
 pub use layout::{Layout, Width};
 pub use overlay::{Overlay, Potentials};
