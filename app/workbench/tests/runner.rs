@@ -22,6 +22,7 @@ mod practice;
 mod practice_page;
 mod probes;
 mod read;
+mod report;
 mod schema;
 mod serve;
 mod settings;

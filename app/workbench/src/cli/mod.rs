@@ -24,6 +24,7 @@ mod practice;
 mod print;
 mod probes;
 mod read;
+mod report;
 mod say;
 mod schema;
 mod serve;
@@ -98,6 +99,7 @@ commands! {
     Job in job,
     History in history,
     Learned in learned,
+    Report in report,
     Trial in trial,
     Practice in practice,
     Cold in worksheet,

@@ -3,4 +3,13 @@
 //! Promise: no page here loads anything from elsewhere, runs a script, or says when or where it was made unless the
 //! journal does; the same sheet and entries give the same bytes.
 
+pub mod job;
+mod job_figure;
+pub mod job_html;
+mod job_line;
+#[cfg(feature = "pdf")]
+pub mod job_pdf;
+mod job_photo;
+pub mod job_text;
+mod job_time;
 pub mod page;

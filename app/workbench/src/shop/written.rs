@@ -22,12 +22,12 @@ pub enum Unwritten {
     },
 }
 
-/// Writes the text beside the file first and moves it over the old one: a full disk leaves the old one as it was.
-pub fn keep(path: &Path, text: &str) -> io::Result<()> {
+/// Writes the content beside the file first and moves it over the old one: a full disk leaves the old one as it was.
+pub fn keep(path: &Path, content: impl AsRef<[u8]>) -> io::Result<()> {
     let beside = path.with_extension(format!("{}.part", std::process::id()));
     let written = || {
         let mut file = std::fs::File::create(&beside)?;
-        file.write_all(text.as_bytes())?;
+        file.write_all(content.as_ref())?;
         file.sync_all()?;
         std::fs::rename(&beside, path)
     };

@@ -27,7 +27,19 @@ pub fn so_far(workshop: &Shared, view: &View, ready: &Arc<Ready>, advice: Option
         @if let Some(advice) = advice { (suspects(advice)) (why(advice)) }
         (entries(workshop, view, ready))
         (costs(workshop, view, ready))
+        (report(&view.bench.job.id))
         @if open { (more(workshop, view, ready)) }
+    }
+}
+
+/// What is told of the job to others.
+fn report(id: &str) -> Markup {
+    html! {
+        p.row {
+            a.button href={ "/job/" (id) "/report" } { "Report" }
+            a.button href={ "/job/" (id) "/report.pdf" } { "as PDF" }
+            a.button href={ "/job/" (id) "/report.txt" } { "as a message" }
+        }
     }
 }
 

@@ -16,6 +16,7 @@ mod practice_meter;
 mod practice_told;
 mod quote;
 mod readings;
+mod report;
 mod sheet;
 mod worksheet;
 
@@ -36,6 +37,7 @@ pub fn routes() -> Router<Shared> {
         job::routes,
         photo::routes,
         quote::routes,
+        report::routes,
         pair::routes,
         practice::routes,
         worksheet::routes,

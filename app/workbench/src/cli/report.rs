@@ -1,0 +1,97 @@
+//! `report`: a job told to its owner and to the workshop's file.
+
+use std::io::{self, Write};
+use std::path::{Path, PathBuf};
+
+use clap::{Args, ValueEnum};
+use journal::Place;
+
+use super::Ending;
+use super::failure::{Failure, Kind};
+use super::print::Page;
+use crate::report::job::{JobReport, gather};
+use crate::report::{job_html, job_text};
+use crate::shop::{journals, written};
+
+/// Write the report of a job: what was said, measured, found, done and proven
+///
+/// Every reading stands beside what a healthy machine shows, with the points
+/// of both leads; the cause on the schematic; the repair check, or what is
+/// still wanted for a proof. A page holds all it needs in one file; text is a
+/// short message for the owner. The machine is that of the sheet with which
+/// the job was begun.
+#[derive(Debug, Args)]
+#[command(after_long_help = EXAMPLES)]
+pub struct Report {
+    /// The job's name, as `probewright job list` shows it
+    job: String,
+    /// A page, a PDF, or a short message
+    #[arg(long, value_name = "FORMAT", default_value = "html")]
+    format: Format,
+    /// Where to; `-` is standard output
+    #[arg(long, short, value_name = "FILE", default_value = "-")]
+    output: PathBuf,
+    /// The journal, a file or postgres://USER@HOST/DATABASE; your own when left out
+    #[arg(long, value_name = "PLACE", env = journals::VARIABLE, hide_env_values = true)]
+    journal: Option<Place>,
+}
+
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+enum Format {
+    /// A page in one file
+    Html,
+    /// A tagged PDF
+    Pdf,
+    /// A short message
+    Text,
+}
+
+const EXAMPLES: &str = "\
+Examples:
+  probewright report curlew-2026-01-31-1 --output report.html
+  probewright report curlew-2026-01-31-1 --format pdf --output report.pdf
+  probewright report curlew-2026-01-31-1 --format text";
+
+impl Report {
+    /// Runs the command.
+    pub fn run(&self, page: &mut Page) -> Result<Ending, Failure> {
+        if self.format == Format::Pdf && !cfg!(feature = "pdf") {
+            return Err(without_pdf());
+        }
+        let journal = journals::open(self.journal.as_ref())?;
+        let report = gather(&journal, &self.job)?.report();
+        let bytes = match self.format {
+            Format::Html => job_html::html(&report).into_bytes(),
+            Format::Text => job_text::text(&report).into_bytes(),
+            Format::Pdf => pdf(&report)?,
+        };
+        if self.output == Path::new("-") {
+            // Bytes of a PDF are no text: they must not pass where color is taken out of text.
+            let mut out = io::stdout().lock();
+            out.write_all(&bytes)?;
+            out.flush()?;
+        } else {
+            written::keep(&self.output, &bytes).map_err(|error| {
+                Failure::new(Kind::CannotCreate, format!("cannot write `{}`: {error}", self.output.display()))
+            })?;
+            page.remark(&format!("written: {}", self.output.display()));
+        }
+        Ok(Ending::Done)
+    }
+}
+
+#[cfg(feature = "pdf")]
+fn pdf(report: &JobReport) -> Result<Vec<u8>, Failure> {
+    crate::report::job_pdf::pdf(report).map_err(|error| Failure::new(Kind::Internal, error))
+}
+
+#[cfg(not(feature = "pdf"))]
+fn pdf(_: &JobReport) -> Result<Vec<u8>, Failure> {
+    Err(without_pdf())
+}
+
+fn without_pdf() -> Failure {
+    Failure::new(Kind::Unavailable, "this probewright was built without the feature `pdf`")
+        .hint("write the page instead and print it: --format html --output report.html")
+        .hint("or build it with the feature: cargo build --release")
+}
