@@ -68,7 +68,7 @@ fn told(errors: &[typst::diag::SourceDiagnostic]) -> String {
 }
 
 #[cfg(test)]
-mod tests {
+mod set_tests {
     use super::*;
 
     const TEMPLATE: &str = r#"

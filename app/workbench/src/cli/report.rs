@@ -11,6 +11,7 @@ use super::failure::{Failure, Kind};
 use super::print::Page;
 use crate::report::job::{JobReport, gather};
 use crate::report::{job_html, job_text};
+use crate::shop::settings::{self, Settings};
 use crate::shop::{journals, written};
 
 /// Write the report of a job: what was said, measured, found, done and proven
@@ -34,6 +35,9 @@ pub struct Report {
     /// The journal, a file or postgres://USER@HOST/DATABASE; your own when left out
     #[arg(long, value_name = "PLACE", env = journals::VARIABLE, hide_env_values = true)]
     journal: Option<Place>,
+    /// Heading and prices; your own when left out
+    #[arg(long, value_name = "FILE", env = settings::VARIABLE, hide_env_values = true)]
+    settings: Option<PathBuf>,
 }
 
 #[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
@@ -59,7 +63,8 @@ impl Report {
             return Err(without_pdf());
         }
         let journal = journals::open(self.journal.as_ref())?;
-        let report = gather(&journal, &self.job)?.report();
+        let (settings, _) = Settings::open(self.settings.as_deref())?;
+        let report = gather(&journal, &settings, &self.job)?.report();
         let bytes = match self.format {
             Format::Html => job_html::html(&report).into_bytes(),
             Format::Text => job_text::text(&report).into_bytes(),

@@ -10,12 +10,13 @@ use journal::{Entry, Job, Journal, JournalError, Kept};
 use machine::{Fault, Machine};
 use serde::Serialize;
 
+use super::job_costs::{Costs, costs};
 use super::job_figure::{Drawn, drawn};
 use super::job_line::{Line, Teller};
 use super::job_photo::{Photos, photos};
-use super::job_time::spent;
 use crate::shop::machines::{Known, Ready};
-use crate::shop::{advice, words};
+use crate::shop::settings::{Heading, Settings};
+use crate::shop::{advice, bill, words};
 
 /// A label and what stands behind it.
 pub type Row = (String, String);
@@ -23,6 +24,8 @@ pub type Row = (String, String);
 /// The report of one job.
 #[derive(Clone, Debug, Serialize)]
 pub struct JobReport {
+    /// What stands over and under it.
+    pub heading: Heading,
     /// The job's name.
     pub job: String,
     /// The machine's title.
@@ -61,8 +64,8 @@ pub struct JobReport {
     pub proof_wanted: Vec<String>,
     /// What to watch from now on.
     pub watch: Vec<String>,
-    /// Minutes, and where they are from.
-    pub time: Vec<Row>,
+    /// Minutes and money, and where they are from.
+    pub costs: Costs,
     /// Pictures that were taken.
     pub photos: Photos,
     /// What computed it from what.
@@ -77,17 +80,19 @@ pub struct Gathered {
     pub sheet: String,
     /// Its pictures.
     pub photos: Photos,
+    /// The workshop's settings.
+    pub settings: Settings,
 }
 
 /// Takes a job, its sheet and its pictures out of a journal.
 ///
 /// # Errors
 /// When there is no such job, or the journal cannot be read.
-pub fn gather(journal: &Journal, id: &str) -> Result<Gathered, JournalError> {
+pub fn gather(journal: &Journal, settings: &Settings, id: &str) -> Result<Gathered, JournalError> {
     let job = journal.job(id)?;
     let sheet = journal.sheet(job.sheet())?.unwrap_or_default();
     let photos = photos(journal, &job)?;
-    Ok(Gathered { job, sheet, photos })
+    Ok(Gathered { job, sheet, photos, settings: settings.clone() })
 }
 
 impl Gathered {
@@ -97,6 +102,8 @@ impl Gathered {
         match &known.ready {
             Some(ready) => {
                 let mut desk = advice::desk(ready.machine.clone(), &self.sheet);
+                // As a job is worked: with what a part bought in vain costs.
+                desk.price(|fault| bill::in_vain(&ready.machine, &self.settings, fault));
                 self.report_with(Some((ready, &mut desk)))
             }
             None => self.report_with(None),
@@ -117,7 +124,7 @@ impl Gathered {
         report.machine = ready.machine.sheet.title.clone();
         report.state = found.state();
         report.proven = found.proven;
-        report.time = spent(&self.job, ready);
+        report.costs = costs(&self.job, ready, &self.settings);
         report.cause = found.cause.clone();
         report.odds = found.odds();
         report.suspects = found.suspects();
@@ -156,6 +163,7 @@ impl Gathered {
             None => "The job is open.",
         };
         JobReport {
+            heading: self.settings.workshop.clone(),
             job: job.id.clone(),
             machine: job.machine.clone(),
             dates: if first == last { first } else { format!("{first} to {last}") },
@@ -175,7 +183,7 @@ impl Gathered {
             proof: Vec::new(),
             proof_wanted: Vec::new(),
             watch: Vec::new(),
-            time: Vec::new(),
+            costs: Costs::default(),
             photos: self.photos.clone(),
             made: made(job),
         }

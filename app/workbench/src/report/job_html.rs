@@ -18,6 +18,13 @@ pub fn html(report: &JobReport) -> String {
 fn content(report: &JobReport) -> Markup {
     html! {
         header {
+            @if !report.heading.name.is_empty() {
+                address {
+                    b { (report.heading.name) }
+                    @for line in &report.heading.address { br; (line) }
+                    @if !report.heading.contact.is_empty() { br; (report.heading.contact) }
+                }
+            }
             h1 { (report.machine) }
             p.quiet { "Report on job " (report.job) ", " (report.dates) }
             p.state { (report.state) }
@@ -26,13 +33,17 @@ fn content(report: &JobReport) -> Markup {
         (found(report))
         (done(report))
         (proof(report))
+        (costs(report))
         @if let Some(drawn) = &report.drawn { (schematic(drawn)) }
         @if !report.readings.is_empty() {
             h2 { "What was measured" }
             @for line in &report.readings { (item(line)) }
         }
         @if !report.photos.taken.is_empty() || !report.photos.left_out.is_empty() { (photos(report)) }
-        footer { p.quiet { (report.made) } }
+        footer {
+            @if !report.heading.note.is_empty() { p { (report.heading.note) } }
+            p.quiet { (report.made) }
+        }
     }
 }
 
@@ -59,7 +70,30 @@ fn done(report: &JobReport) -> Markup {
             @if !report.remedy_mind.is_empty() { p.caution { (report.remedy_mind) } }
             @if !report.parts.is_empty() { p { "Parts: " (report.parts.join(", ")) "." } }
         }
-        (rows(&report.time))
+    }
+}
+
+fn costs(report: &JobReport) -> Markup {
+    let costs = &report.costs;
+    html! {
+        @if !costs.lines.is_empty() || !costs.said.is_empty() { h2 { "Work" @if costs.priced { " and cost" } } }
+        @if !costs.lines.is_empty() {
+            table.sum {
+                thead {
+                    tr {
+                        th scope="col" { "Minutes as reckoned for each step" }
+                        th.n scope="col" { "Minutes" }
+                        @if costs.priced { th.n scope="col" { "Amount" } }
+                    }
+                }
+                tbody {
+                    @for line in &costs.lines {
+                        tr { td { (line.what) } td.n { (line.minutes) } @if costs.priced { td.n { (line.amount) } } }
+                    }
+                }
+            }
+        }
+        (rows(&costs.said))
     }
 }
 

@@ -13,6 +13,9 @@ pub fn text(report: &JobReport) -> String {
         // Writing to a string cannot fail.
         let _ = writeln!(out, "{}", one_line(&line));
     };
+    if !report.heading.name.is_empty() {
+        say(report.heading.name.clone());
+    }
     say(report.machine.clone());
     say(format!("Job {}, {}", report.job, report.dates));
     for (label, text) in &report.about {
@@ -42,11 +45,17 @@ pub fn text(report: &JobReport) -> String {
     if !report.proof_wanted.is_empty() {
         say(format!("Still wanted: {}", report.proof_wanted.join("; ")));
     }
-    for (label, text) in &report.time {
+    if !report.costs.sum.is_empty() {
+        say(format!("Work: {}", report.costs.sum));
+    }
+    for (label, text) in report.costs.said.iter().filter(|(label, _)| label != "By the clock") {
         say(format!("{label}: {text}"));
     }
     for watch in &report.watch {
         say(watch.clone());
+    }
+    if !report.heading.contact.is_empty() {
+        say(report.heading.contact.clone());
     }
     out
 }

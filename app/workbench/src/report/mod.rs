@@ -4,6 +4,7 @@
 //! journal does; the same sheet and entries give the same bytes.
 
 pub mod job;
+mod job_costs;
 mod job_figure;
 pub mod job_html;
 mod job_line;
@@ -11,5 +12,4 @@ mod job_line;
 pub mod job_pdf;
 mod job_photo;
 pub mod job_text;
-mod job_time;
 pub mod page;
