@@ -156,3 +156,24 @@ fn a_pdf_is_written_where_it_is_built_in_and_refused_with_a_way_out_elsewhere() 
     }
     assert_eq!(report(&journal, "nobody", "html").code, 66);
 }
+
+#[test]
+fn the_page_of_the_workbench_is_the_one_of_the_terminal_and_may_do_nothing() {
+    let served = crate::serve::Served::new("report");
+    served.post("/machines/demo", &[]);
+    let begun = served.form("/machine/curlew/job", &[("seal", &served.seal())], "").location();
+    served.post(&format!("{begun}/note"), &[("text", "<script>alert(1)</script>")]);
+    assert!(served.get(&begun).body.contains(&format!("href=\"{begun}/report\"")), "no way to the report");
+    let page = (0..200)
+        .map(|_| served.get(&format!("{begun}/report")))
+        .find(|page| !page.body.contains("Computing what this machine would show"))
+        .unwrap();
+    assert!(page.head.contains("default-src 'none'; style-src 'unsafe-inline'"), "{}", page.head);
+    let journal = served.folder.join("probewright/journal.db");
+    let name = begun.trim_start_matches("/job/");
+    assert_eq!(page.body, report(&journal, name, "html").out);
+    assert_eq!(served.get(&format!("{begun}/report.txt")).body, report(&journal, name, "text").out);
+    let paper = served.get(&format!("{begun}/report.pdf"));
+    assert_eq!(paper.status, if cfg!(feature = "pdf") { 200 } else { 501 }, "{}", paper.head);
+    assert_eq!(served.get("/job/nobody/report").status, 404);
+}
