@@ -75,32 +75,31 @@ class Bench:
         sheet = str(ROOT / "machines" / f"{machine}.toml")
         head = [(complaint, "complaint"), ("nothing", "ask:since"), ("15 C", "air"), ("0.14", "meter:leads")]
         readings, answers = ["ask:since=nothing", "meter:leads=0.14"], list(head)
-        repaired = False
+        mended = None
         for _ in range(60):
             given = [word for reading in readings for word in ("--reading", reading)]
             advice = json.loads(self.run("advise", sheet, "--complaint", complaint, "--air", "15C", *given, "--json"))
             verdict = advice["verdict"]
             if verdict and verdict["proven"]:
                 return answers
-            if verdict and verdict["settled"]:
-                taken = [name for _, name in answers[len(answers) if not repaired else mended:]]
-                check = next((check for check in verdict["proof"] if check["probe"] not in taken), None)
-                if not repaired:
-                    name, value, repaired, mended = verdict["remedy"], "fixed", True, len(answers) + 1
-                elif check is None:
+            if verdict and verdict["settled"] and mended is None:
+                name = verdict["remedy"]
+            elif verdict and verdict["settled"]:
+                shown = [name for _, name in answers[mended:]]
+                name = next((check["probe"] for check in verdict["proof"] if check["probe"] not in shown), None)
+                if name is None:
                     raise SystemExit(f"{machine}: the repair check of {fault} is not passed")
-                else:
-                    name, value = check["probe"], self.read(sheet, check["probe"], None)
             elif advice["stop"]:
                 raise SystemExit(f"{machine}: {fault} ends in {advice['stop']}")
             else:
                 name = advice["next"][0]["probe"]
-                if name == "meter:amps":
-                    value = "0.4 A"
-                elif name.startswith("try:"):
-                    value = "same"
-                else:
-                    value = self.read(sheet, name, None if repaired else fault)
+            if name == "meter:amps":
+                value = "0.4 A"
+            elif name.startswith("try:"):
+                value = "fixed" if name.endswith("@" + fault.split(":")[0]) else "same"
+                mended = len(answers) + 1 if value == "fixed" else None
+            else:
+                value = self.read(sheet, name, fault if mended is None else None)
             readings.append(f"{name}={value}")
             answers.append((value, name))
         raise SystemExit(f"{machine}: {fault} is not proven after 60 steps")

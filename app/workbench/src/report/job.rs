@@ -12,14 +12,11 @@ use serde::Serialize;
 
 use super::job_costs::{Costs, costs};
 use super::job_figure::{Drawn, drawn};
-use super::job_line::{Line, Teller};
+use super::job_line::{Line, Row, Teller, capital};
 use super::job_photo::{Photos, photos};
 use crate::shop::machines::{Known, Ready};
 use crate::shop::settings::{Heading, Settings};
 use crate::shop::{advice, bill, words};
-
-/// A label and what stands behind it.
-pub type Row = (String, String);
 
 /// The report of one job.
 #[derive(Clone, Debug, Serialize)]
@@ -40,7 +37,8 @@ pub struct JobReport {
     pub about: Vec<Row>,
     /// What was read, tried and remarked before the repair that held, in order.
     pub readings: Vec<Line>,
-    /// The reading that the verdict rests on, in a line; empty where there is none.
+    /// The reading that the verdict rests on, or several that it rests on together, in a sentence; empty where no cause is
+    /// known.
     pub rests_on: String,
     /// The cause in plain words, one line an alternative; empty where none is known.
     pub cause: Vec<String>,
@@ -136,8 +134,9 @@ impl Gathered {
         report.watch = found.watch();
         let keystone = keystone.filter(|_| !found.cause.is_empty());
         let rests_on = keystone.and_then(|name| before.iter().rev().find(|line| line.name == name));
-        report.rests_on = rests_on.map(Line::sentence).unwrap_or_default();
-        report.drawn = found.fault().and_then(|fault| drawn(ready, &self.job, fault, rests_on));
+        report.rests_on = if found.cause.is_empty() { String::new() } else { rests(rests_on, &before) };
+        report.drawn =
+            found.fault().and_then(|fault| drawn(ready, &self.job, fault, rests_on.map(|line| line.name.as_str())));
         (report.readings, report.proof) = (before, after);
         report
     }
@@ -377,6 +376,20 @@ impl<'a> Found<'a> {
     }
 }
 
+/// What a verdict rests on: one reading, or those that no healthy machine shows.
+fn rests(one: Option<&Line>, lines: &[Line]) -> String {
+    const MOST: usize = 3;
+    if let Some(line) = one {
+        return format!("The reading this rests on: {}.", line.sentence());
+    }
+    let out: Vec<String> = lines.iter().filter(|line| line.out && !line.again).map(Line::sentence).take(MOST).collect();
+    if out.is_empty() {
+        String::new()
+    } else {
+        format!("No reading carries this alone. It rests on: {}.", out.join("; "))
+    }
+}
+
 /// The entry since which the machine is repaired: the latest remedy that worked, as long as nothing has said since that
 /// the fault is still there.
 fn repaired_at(job: &Job) -> Option<u64> {
@@ -401,10 +414,4 @@ fn told(job: &Job) -> Option<(Vec<String>, f64, bool)> {
         Entry::Reading { probe, value } if probe == "ask:held-up" && value == "no" => None,
         _ => told,
     })
-}
-
-/// The text with a capital at its beginning.
-pub fn capital(text: &str) -> String {
-    let mut letters = text.chars();
-    letters.next().map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())
 }

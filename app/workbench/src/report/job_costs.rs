@@ -6,7 +6,7 @@
 use journal::{Entry, Job};
 use serde::Serialize;
 
-use super::job::{Row, capital};
+use super::job_line::{Row, capital};
 use crate::shop::bill::{self, bill, shown};
 use crate::shop::machines::Ready;
 use crate::shop::settings::Settings;

@@ -6,7 +6,6 @@ use journal::Job;
 use machine::Fault;
 use serde::Serialize;
 
-use super::job_line::Line;
 use crate::shop::changes::Changes;
 use crate::shop::machines::Ready;
 use crate::shop::schematic;
@@ -36,10 +35,10 @@ pub struct Drawn {
 }
 
 /// Draws the schematic of a job with its fault.
-pub fn drawn(ready: &Ready, job: &Job, fault: &Fault, keystone: Option<&Line>) -> Option<Drawn> {
+pub fn drawn(ready: &Ready, job: &Job, fault: &Fault, keystone: Option<&str>) -> Option<Drawn> {
     let machine = &ready.machine;
     let stand = Stand::new(machine.clone());
-    let probe = keystone.and_then(|line| machine.probe(&line.name).ok());
+    let probe = keystone.and_then(|name| machine.probe(name).ok());
     let air = job.air().filter(|air| *air != "skip").map(str::to_owned);
     let changes = Changes { air, faults: vec![fault.name.clone()], ..Changes::default() };
     let state = probe.as_ref().map_or_else(|| stand.usual_state(), |probe| probe.state.clone());

@@ -4,9 +4,9 @@
 use base64::prelude::{BASE64_STANDARD, Engine};
 use maud::{Markup, PreEscaped, html};
 
-use super::job::{JobReport, Row};
+use super::job::JobReport;
 use super::job_figure::Drawn;
-use super::job_line::Line;
+use super::job_line::{Line, Row};
 use super::page::page;
 
 /// The whole page.
@@ -58,7 +58,7 @@ fn found(report: &JobReport) -> Markup {
             p.lead { @if index > 0 { "or: " } (cause) "." }
         }
         @if !report.odds.is_empty() { p { (report.odds) } }
-        @if !report.rests_on.is_empty() { p { "The reading this rests on: " (report.rests_on) "." } }
+        @if !report.rests_on.is_empty() { p { (report.rests_on) } }
     }
 }
 

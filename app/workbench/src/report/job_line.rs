@@ -10,11 +10,19 @@ use machine::{Machine, Probe};
 use quantity::{Celsius, Reading};
 use serde::Serialize;
 
-use super::job::capital;
 use super::job_figure::Figure;
 use crate::shop::machines::Ready;
 use crate::shop::probes::{displayed_band, hazard};
 use crate::shop::words;
+
+/// A label and what stands behind it.
+pub type Row = (String, String);
+
+/// The text with a capital at its beginning.
+pub fn capital(text: &str) -> String {
+    let mut letters = text.chars();
+    letters.next().map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())
+}
 
 /// One line of the report.
 #[derive(Clone, Debug, Default, Serialize)]
@@ -38,7 +46,7 @@ pub struct Line {
     /// Whether the reading is outside the band.
     pub out: bool,
     /// Leads, state and meter: label and content.
-    pub how: Vec<(String, String)>,
+    pub how: Vec<Row>,
     /// What to mind; empty when nothing.
     pub mind: String,
     /// What lies between the tips.

@@ -30,7 +30,7 @@ pub fn text(report: &JobReport) -> String {
         false => say(format!("Cause: {}. {}", report.cause.join(", or: "), report.odds).trim_end().to_owned()),
     }
     if !report.rests_on.is_empty() {
-        say(format!("This rests on: {}", report.rests_on));
+        say(report.rests_on.clone());
     }
     if !report.remedy.is_empty() {
         let label = if report.repaired { "Done" } else { "To be done" };
