@@ -1,4 +1,6 @@
 //! What the typesetting library may see: the template, its data, the files that were handed over, fonts of the program.
+//! Fonts: Libertinus Serif (SIL Open Font License 1.1) and DejaVu Sans Mono (Bitstream Vera license), out of the crate
+//! `typst-assets`, whose NOTICE has their texts.
 //! Promise: anything else it asks for is not there; no date.
 
 use std::collections::BTreeMap;
