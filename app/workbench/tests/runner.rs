@@ -18,6 +18,7 @@ mod job;
 mod learned;
 mod man;
 mod new;
+mod owner;
 mod practice;
 mod practice_page;
 mod probes;

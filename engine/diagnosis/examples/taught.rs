@@ -1,7 +1,7 @@
 //! What learning is worth in minutes: jobs on one machine by a technician whose starting odds are wrong by e^N(0, 1) for
 //! each fault, before and after 300 of his own jobs have taught him; beside them the true odds.
 //! Usage: `cargo run --release -p diagnosis --example taught [SHEET] [JOBS TO LEARN] [JOBS TO SCORE]`.
-#![allow(missing_docs, clippy::unwrap_used, clippy::print_stdout)]
+#![allow(missing_docs, clippy::unwrap_used, clippy::print_stdout, clippy::disallowed_methods)]
 
 use std::collections::BTreeMap;
 

@@ -17,6 +17,7 @@ use super::print::Page;
 use super::work::Work;
 use super::{Ending, findings, say};
 use crate::shop::job::OpenJob;
+use crate::shop::owner::{self, OwnersSheet};
 use crate::shop::settings::{self, Settings};
 use crate::shop::{bill, journals, sheets, tables, words};
 
@@ -96,6 +97,14 @@ enum Act {
         #[arg(long, default_value = "")]
         text: String,
     },
+    /// Take an owner's answers, the line that the page of `owner` makes
+    Answers {
+        /// The job's name
+        job: String,
+        /// The line, as in 'pw1 curlew 7f3a 1bkp 2ahx'
+        #[arg(required = true)]
+        line: Vec<String>,
+    },
     /// What a job may come to, before work: expected, and in nine cases of ten at worst
     Quote {
         /// The job's name
@@ -159,6 +168,7 @@ impl Job {
                 }
             }
             Act::Resume { job } => return resume(page, &journal, job),
+            Act::Answers { job, line } => answers(page, &journal, job, &line.join(" "))?,
             Act::Quote { job, settings, keep, json } => {
                 return quote(page, &journal, job, settings.as_deref(), (*keep, *json));
             }
@@ -264,6 +274,17 @@ fn resume(page: &mut Page, journal: &Journal, name: &str) -> Result<Ending, Fail
     let (machine, text) = begun_with(journal, &job)?;
     let (settings, _) = Settings::open(std::env::var_os(settings::VARIABLE).map(PathBuf::from).as_deref())?;
     Work::default().go_on(page, machine, &text, job, settings)
+}
+
+fn answers(page: &mut Page, journal: &Journal, name: &str, line: &str) -> Result<(), Failure> {
+    let job = OpenJob::known(journal, name)?;
+    let (machine, text) = begun_with(journal, &job)?;
+    let entries = OwnersSheet::new(&machine, &tables::fingerprint(&text)).read(line).map_err(Failure::typed)?;
+    for entry in &entries {
+        journal.record(name, &owner::key(name, entry), entry)?;
+        say::paragraph(page, &words::entry(entry))?;
+    }
+    Ok(())
 }
 
 fn quote(

@@ -20,6 +20,7 @@ mod job;
 mod learned;
 mod man;
 mod new;
+mod owner;
 mod practice;
 mod print;
 mod probes;
@@ -100,6 +101,7 @@ commands! {
     History in history,
     Learned in learned,
     Report in report,
+    Owner in owner,
     Trial in trial,
     Practice in practice,
     Cold in worksheet,

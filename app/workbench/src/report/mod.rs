@@ -1,6 +1,6 @@
 //! What leaves the bench: pages that hold all they need in one file, for a mailbox, a telephone without a network, a
 //! printer.
-//! Promise: no page here loads anything from elsewhere, runs a script, or says when or where it was made unless the
+//! Promise: no page here loads anything from elsewhere, runs a script of anybody else, or says when or where it was made unless the
 //! journal does; the same sheet and entries give the same bytes.
 
 pub mod job;
@@ -12,4 +12,5 @@ mod job_line;
 pub mod job_pdf;
 mod job_photo;
 pub mod job_text;
+pub mod owner;
 pub mod page;

@@ -17,6 +17,7 @@ pub mod job;
 pub mod journals;
 pub mod learned;
 pub mod machines;
+pub mod owner;
 pub mod patterns;
 pub mod plot;
 pub mod practice;
