@@ -14,6 +14,7 @@ mod export;
 mod first_steps;
 mod fit;
 mod history;
+mod guide;
 mod job;
 mod learned;
 mod man;

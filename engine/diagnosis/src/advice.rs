@@ -1,5 +1,7 @@
 //! Advice as data: suspects, what to do next, what each outcome would mean, and whether a verdict stands.
 
+pub use crate::bins::Outcome;
+
 /// A suspect and its probability.
 #[derive(Clone, Debug, PartialEq)]
 pub struct SuspectShare {
@@ -32,6 +34,10 @@ pub enum Band {
 pub struct OutcomeMeans {
     /// What would be seen.
     pub when: String,
+    /// The same as a range or a word; nothing where it is not a probe's.
+    pub outcome: Option<Outcome>,
+    /// The middle one of the readings that would be such an outcome, as an entry takes it; empty where there is none.
+    pub reading: String,
     /// Whom it would point at.
     pub means: String,
     /// How likely it is now.

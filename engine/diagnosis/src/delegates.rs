@@ -4,7 +4,7 @@
 //! Law: systematic resampling (Kitagawa 1996, `from memory`): a world speaks for its share within 1/count.
 //! Limit: for choosing only; odds are summed over all worlds.
 
-use libm::{log, sqrt};
+use libm::{exp, log, sqrt};
 use machine::{Machine, Observer, Program};
 
 use crate::atlas::Atlas;
@@ -24,6 +24,10 @@ const NEGLIGIBLE: f64 = 1e-5;
 /// Worlds that speak for their suspects.
 pub(crate) struct Delegates {
     worlds: Worlds,
+    /// Which world of the field each delegate is.
+    of_field: Vec<u32>,
+    /// What those beyond the cast show on each probe.
+    seen: Vec<Option<Vec<Cell>>>,
     /// Class of each delegate, for each probe of the atlas.
     classes: Vec<Vec<u8>>,
 }
@@ -47,9 +51,31 @@ impl Delegates {
                 }
             }
         }
-        let classes = classes(machine, atlas, field, &of_field);
+        let seen = seen(machine, atlas, field, &of_field);
+        let classes = classes(atlas, &of_field, &seen);
         let worlds = Worlds::new(belief.suspects().len(), suspect_of, log_weight).ok()?;
-        Some(Self { worlds, classes })
+        Some(Self { worlds, of_field, seen, classes })
+    }
+
+    /// What the middle one by weight of the delegates of some classes shows on a probe; nothing when there is none.
+    pub(crate) fn middle(&self, atlas: &Atlas, column: usize, among: impl Fn(u8) -> bool) -> Option<Cell> {
+        let weights = self.worlds.log_prior();
+        let mut shown: Vec<(Cell, f64)> = Vec::new();
+        for (delegate, _) in self.classes[column].iter().enumerate().filter(|(_, class)| among(**class)) {
+            let of_cast = || atlas.columns[column].cell(self.of_field[delegate] as usize);
+            let cell = self.seen[delegate].as_ref().map_or_else(of_cast, |cells| cells[column]);
+            if !cell.low.is_nan() {
+                shown.push((cell, exp(weights[delegate])));
+            }
+        }
+        shown.sort_by(|left, right| left.0.middle().total_cmp(&right.0.middle()));
+        let half = 0.5 * shown.iter().map(|(_, weight)| weight).sum::<f64>();
+        let mut sum = 0.0;
+        let found = shown.iter().find(|(_, weight)| {
+            sum += weight;
+            sum >= half
+        });
+        found.or(shown.last()).map(|(cell, _)| *cell)
     }
 
     /// What may come, as the delegates see it.
@@ -96,13 +122,13 @@ fn faces(atlas: &Atlas, field: &Field, world: u32, share: f64) -> Vec<(u32, f64)
     }
 }
 
-/// Class of each delegate for each column; those beyond the cast are looked at now.
-fn classes(machine: &Machine, atlas: &Atlas, field: &Field, of_field: &[u32]) -> Vec<Vec<u8>> {
+/// What each delegate beyond the cast shows on every probe; those of the cast have been seen.
+fn seen(machine: &Machine, atlas: &Atlas, field: &Field, of_field: &[u32]) -> Vec<Option<Vec<Cell>>> {
     let cast = atlas.cast.len() as u32;
     let program = Program::new(machine, &atlas.probes);
     let round = Round { machine, probes: &atlas.probes, program: &program };
     let mut observer = Observer::new();
-    let seen: Vec<Option<Vec<Cell>>> = of_field
+    of_field
         .iter()
         .map(|world| {
             let Beyond::Drawn(left, draw, _) = field.beyond.get(world.checked_sub(cast)? as usize)? else {
@@ -110,7 +136,11 @@ fn classes(machine: &Machine, atlas: &Atlas, field: &Field, of_field: &[u32]) ->
             };
             Some(round.watch(&mut observer, &atlas.cast.world_at(left, draw)).0)
         })
-        .collect();
+        .collect()
+}
+
+/// Class of each delegate for each column.
+fn classes(atlas: &Atlas, of_field: &[u32], seen: &[Option<Vec<Cell>>]) -> Vec<Vec<u8>> {
     let class = |column: usize| {
         let of_cast = &atlas.columns[column].bins.classes;
         let bins = &atlas.columns[column].bins;
@@ -120,7 +150,7 @@ fn classes(machine: &Machine, atlas: &Atlas, field: &Field, of_field: &[u32]) ->
             Some(_) => fresh.next().unwrap_or(0),
             None => of_cast[*world as usize],
         };
-        of_field.iter().zip(&seen).map(one).collect()
+        of_field.iter().zip(seen).map(one).collect()
     };
     (0..atlas.columns.len()).map(class).collect()
 }

@@ -23,6 +23,10 @@ pub struct Desk {
     remedies: Remedies,
 }
 
+/// What one hand has worked out while several ask a desk at once.
+#[derive(Default)]
+pub struct Scratch(Kept);
+
 /// What a glance at the readings tells.
 pub(crate) struct Glance {
     /// Each suspect's share.
@@ -99,12 +103,30 @@ impl Desk {
         })
     }
 
+    /// Advice as in [`Desk::advise`], the desk as it is: several hands may ask at once, each with a scratch of its own.
+    /// Readings of probes that the wiring does not suggest are not heard.
+    ///
+    /// # Errors
+    /// When the request names something that does not exist or a value cannot be read.
+    pub fn consider(&self, request: &Request, scratch: &mut Scratch) -> Result<Advice, BadRequest> {
+        let known = request.read(&self.machine, &self.faults)?;
+        let column = |entry: &Entry| match entry {
+            Entry::Took(probe, _) => self.atlas.column_of(probe),
+            _ => None,
+        };
+        let columns: Vec<Option<usize>> = known.entries.iter().map(column).collect();
+        let sources = self.sources(request, &known, &columns);
+        Ok(self.concluded(&sources, &mut scratch.0, true))
+    }
+
     fn weigh(&mut self, request: &Request, plans: bool) -> Result<Advice, BadRequest> {
-        self.with_sources(request, |desk, known, sources, kept| {
-            let Some(field) = sources.field(kept) else { return nothing_fits() };
-            let Self { machine, atlas, remedies, .. } = desk;
-            Turn { machine, atlas, remedies, request, known, field, belief: &field.belief }.conclude(plans)
-        })
+        self.with_sources(request, |desk, _, sources, kept| desk.concluded(sources, kept, plans))
+    }
+
+    fn concluded(&self, sources: &Sources<'_>, kept: &mut Kept, plans: bool) -> Advice {
+        let Some(field) = sources.field(kept) else { return nothing_fits() };
+        let (Self { machine, atlas, remedies, .. }, Sources { request, known, .. }) = (self, sources);
+        Turn { machine, atlas, remedies, request, known, field, belief: &field.belief }.conclude(plans)
     }
 
     /// Reads a request and hands on all that is known.
@@ -116,17 +138,20 @@ impl Desk {
         let known = request.read(&self.machine, &self.faults)?;
         let columns = self.columns(&known);
         let mut kept = std::mem::take(&mut self.kept);
-        let sources = Sources {
+        let concluded = conclude(self, &known, &self.sources(request, &known, &columns), &mut kept);
+        self.kept = kept;
+        Ok(concluded)
+    }
+
+    fn sources<'a>(&'a self, request: &'a Request, known: &'a Known, columns: &'a [Option<usize>]) -> Sources<'a> {
+        Sources {
             machine: &self.machine,
             atlas: &self.atlas,
             request,
-            known: &known,
-            columns: &columns,
+            known,
+            columns,
             remedies: self.remedies.iter().map(|remedy| (remedy.name.as_str(), remedy.fixes.as_slice())).collect(),
-        };
-        let concluded = conclude(self, &known, &sources, &mut kept);
-        self.kept = kept;
-        Ok(concluded)
+        }
     }
 
     /// The column of each reading's probe; what is evidence and outside the atlas is observed now.

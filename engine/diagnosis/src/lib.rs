@@ -30,6 +30,7 @@ pub mod request;
 mod round;
 pub mod spread;
 mod told;
+pub mod tree;
 pub mod trial;
 mod turn;
 pub mod which;

@@ -340,12 +340,8 @@ impl Turn<'_> {
             value_per_minute: 0.0,
             band: None,
             outcomes: vec![
-                OutcomeMeans { when: "fixed".to_owned(), means: names.join(" or "), probability: works },
-                OutcomeMeans {
-                    when: "same".to_owned(),
-                    means: "something else is wrong".to_owned(),
-                    probability: 1.0 - works,
-                },
+                answer("fixed", "fixed", &names.join(" or "), works),
+                answer("same", "same", "something else is wrong", 1.0 - works),
             ],
             caution: remedy.caution.clone(),
             again: false,
@@ -353,10 +349,14 @@ impl Turn<'_> {
     }
 }
 
+/// An outcome of something that is done.
+fn answer(when: &str, reading: &str, means: &str, probability: f64) -> OutcomeMeans {
+    let [when, reading, means] = [when, reading, means].map(str::to_owned);
+    OutcomeMeans { when, outcome: None, reading, means, probability }
+}
+
 /// The ammeter's own check, without which its zero means nothing.
 fn ammeter_first() -> Step {
-    let outcome =
-        |when: &str, means: &str| OutcomeMeans { when: when.to_owned(), means: means.to_owned(), probability: 0.5 };
     Step {
         probe: "meter:amps".to_owned(),
         title: "first the ammeter: a test lamp and the meter in series across the battery".to_owned(),
@@ -366,8 +366,8 @@ fn ammeter_first() -> Step {
         value_per_minute: 0.0,
         band: Some(Band::Between { low: 0.3, high: 0.6, unit: "A" }),
         outcomes: vec![
-            outcome("about 0.4 A with a lamp of 5 W", "the ammeter can be believed"),
-            outcome("0.00 A", "the meter's fuse is blown, or the lead is in the wrong jack"),
+            answer("about 0.4 A with a lamp of 5 W", "ok", "the ammeter can be believed", 0.5),
+            answer("0.00 A", "0 A", "the meter's fuse is blown, or the lead is in the wrong jack", 0.5),
         ],
         caution: "lamp first, meter second: never the meter alone across the battery".to_owned(),
         again: false,
@@ -384,11 +384,12 @@ fn make_safe() -> Step {
         hands: 2,
         value_per_minute: 0.0,
         band: Some(Band::Expected("off".to_owned())),
-        outcomes: vec![OutcomeMeans {
-            when: "off".to_owned(),
-            means: "the starter stands still; what follows is measured with the battery off".to_owned(),
-            probability: 1.0,
-        }],
+        outcomes: vec![answer(
+            "off",
+            "off",
+            "the starter stands still; what follows is measured with the battery off",
+            1.0,
+        )],
         caution:
             "hands clear of chain and wheel; the lead arcs when it is lifted: no fuel vapor near, gloves, a wooden \
                   wedge if the terminal is hot"

@@ -39,7 +39,7 @@ impl Remedies {
         let mut remedies: Vec<Mend> = Vec::new();
         for (index, suspect) in cast.suspects.iter().enumerate() {
             let Some(fault) = &suspect.fault else { continue };
-            let name = format!("try:{}@{}", fault.remedy.verb, part_name(machine, fault));
+            let name = Self::name_of(machine, fault);
             match remedies.iter_mut().find(|known| known.name == name) {
                 Some(known) => known.fixes.push(index as u32),
                 None => remedies.push(Mend {
@@ -63,6 +63,11 @@ impl Remedies {
             let asks = remedy.fixes.first().and_then(|suspect| cast.suspects.get(*suspect as usize));
             remedy.lost = asks.and_then(|suspect| suspect.fault.as_ref()).map_or(0.0, &lost).max(0.0);
         }
+    }
+
+    /// The name of what mends a fault.
+    pub(crate) fn name_of(machine: &Machine, fault: &Fault) -> String {
+        format!("try:{}@{}", fault.remedy.verb, part_name(machine, fault))
     }
 
     /// One after the other.

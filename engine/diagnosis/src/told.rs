@@ -1,7 +1,7 @@
 //! What each outcome of a probe would mean, in the technician's words.
 
 use machine::Probe;
-use quantity::show;
+use quantity::{Reading, show};
 
 use crate::advice::OutcomeMeans;
 use crate::atlas::Atlas;
@@ -23,28 +23,60 @@ pub(crate) fn outcomes(
     let probe = &atlas.probes[column];
     let Some(test) = delegates.test(atlas, column, probe.minutes) else { return Vec::new() };
     let meanings = delegates.outlook(1e-4).meanings(&test);
-    let mut told: Vec<(Outcome, f64, String)> = Vec::new();
-    for (outcome, meaning) in bins.outcomes.iter().zip(&meanings) {
+    let mut told: Vec<Told> = Vec::new();
+    for (class, (outcome, meaning)) in bins.outcomes.iter().zip(&meanings).enumerate() {
         if meaning.probability < 0.015 {
             continue;
         }
         let points_at = points_at(meaning, &title);
         match (told.last_mut(), outcome) {
-            (Some((Outcome::Between(_, high), share, text)), Outcome::Between(low, top))
-                if *text == points_at && *high == *low =>
-            {
+            (
+                Some(Told { outcome: Outcome::Between(_, high), classes, probability, means }),
+                Outcome::Between(low, top),
+            ) if *means == points_at && *high == *low => {
                 *high = *top;
-                *share += meaning.probability;
+                classes.push(class);
+                *probability += meaning.probability;
             }
-            _ => told.push((*outcome, meaning.probability, points_at)),
+            _ => told.push(Told {
+                outcome: *outcome,
+                classes: vec![class],
+                probability: meaning.probability,
+                means: points_at,
+            }),
         }
     }
-    let words = |(outcome, probability, means): (Outcome, f64, String)| OutcomeMeans {
-        when: in_words(probe, outcome),
-        means,
-        probability,
+    let words = |told: Told| OutcomeMeans {
+        when: in_words(probe, told.outcome),
+        outcome: Some(told.outcome),
+        reading: middle(atlas, column, delegates, &told),
+        means: told.means,
+        probability: told.probability,
     };
     told.into_iter().map(words).collect()
+}
+
+/// Neighboring classes of a probe that point at the same suspects.
+struct Told {
+    outcome: Outcome,
+    classes: Vec<usize>,
+    probability: f64,
+    means: String,
+}
+
+/// What the middle one of those shows who give an outcome, as the instrument displays it.
+fn middle(atlas: &Atlas, column: usize, delegates: &Delegates, told: &Told) -> String {
+    let probe = &atlas.probes[column];
+    let shown = delegates.middle(atlas, column, |class| told.classes.contains(&usize::from(class)));
+    match (told.outcome, shown) {
+        (Outcome::Word(word), _) => probe.words().get(word).copied().unwrap_or_default().to_owned(),
+        (Outcome::Over, _) => "OL".to_owned(),
+        (_, None) => String::new(),
+        (Outcome::Unsteady, Some(cell)) => {
+            probe.show(&Reading::Range { low: f64::from(cell.low), high: f64::from(cell.high) })
+        }
+        (Outcome::Between(..), Some(cell)) => probe.show(&Reading::Number(cell.middle())),
+    }
 }
 
 fn points_at(meaning: &Meaning, title: impl Fn(u32) -> String) -> String {

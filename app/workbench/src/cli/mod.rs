@@ -15,6 +15,7 @@ mod failure;
 mod findings;
 mod fit;
 mod history;
+mod guide;
 mod input;
 mod job;
 mod learned;
@@ -115,6 +116,7 @@ commands! {
     WhatIf in worksheet,
     New in new,
     Which in which,
+    Guide in guide,
     Draw in draw,
     Export in export,
     Serve in serve,

@@ -13,4 +13,7 @@ pub mod job_pdf;
 mod job_photo;
 pub mod job_text;
 pub mod owner;
+mod guide_course;
+pub mod guide;
+pub mod guide_text;
 pub mod page;

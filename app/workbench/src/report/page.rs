@@ -10,7 +10,7 @@ const TOKENS: &str = include_str!("../web/look/tokens.css");
 const LOOK: &str = include_str!("page.css");
 
 /// What a browser must not do with such a page, whatever is written in it.
-const POLICY: &str =
+pub const POLICY: &str =
     "default-src 'none'; style-src 'unsafe-inline'; img-src data:; base-uri 'none'; form-action 'none'";
 
 /// The whole page, with one script of our own.

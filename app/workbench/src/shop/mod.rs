@@ -13,6 +13,7 @@ pub mod desks;
 pub mod fit;
 pub mod folders;
 pub mod history;
+pub mod guide;
 pub mod job;
 pub mod journals;
 pub mod learned;

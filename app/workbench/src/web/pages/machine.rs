@@ -63,6 +63,7 @@ fn page(workshop: &Shared, name: &str, ready: &Ready, asked: &Fields, jobs: &[jo
             a.button href=(here("/sheet")) { "Sheet" }
             a.button href=(here("/readings")) { "Table of readings" }
             a.button href=(here("/history")) { "History" }
+            a.button href=(here("/guide")) { "Guide" }
         }
         @if !jobs.is_empty() { h2 { "Jobs" } (jobs::table(jobs)) }
         h2 { "In any state, with any fault" }

@@ -1,5 +1,6 @@
 //! The pages, one file each; a new page is a file and a line in the list.
 
+mod guide;
 mod history;
 mod job;
 mod job_aside;
@@ -32,6 +33,7 @@ pub fn routes() -> Router<Shared> {
         readings::routes,
         sheet::routes,
         new::routes,
+        guide::routes,
         history::routes,
         jobs::routes,
         job::routes,

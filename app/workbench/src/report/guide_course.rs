@@ -1,0 +1,137 @@
+//! A course on the page: numbered places one under the other, never one inside another, each saying where to go on.
+//! Promise: a step has its caution before what it warns of; a branch is a line with its odds and the number to go to.
+
+use maud::{Markup, html};
+
+use super::guide::{capital, checks, hundredths};
+use crate::shop::guide::{Chapter, Place, RemedyTold, StepTold, VerdictTold, WayOn, What};
+use crate::shop::words::{minutes, odds};
+
+/// A chapter.
+pub fn chapter(chapter: &Chapter, remedies: &[RemedyTold]) -> Markup {
+    let [right, listed, wrong, off] = chapter.ends;
+    html! {
+        section.chapter id=(format!("c-{}", chapter.complaint)) {
+            h2 { (capital(&chapter.title)) }
+            p { "Of 100 jobs with this machine " (hundredths(chapter.share)) " begin so. Of 100 such what-if cases taken down "
+                "these steps, " strong { (hundredths(right)) } " end at the remedy that mends them, "
+                (hundredths(listed)) " at a short list that names them, " (hundredths(off))
+                " where paper cannot follow, " (hundredths(wrong)) " at a wrong remedy, which its repair check shows; after "
+                (minutes(chapter.minutes)) " on average." }
+            @if let Some(step) = &chapter.after_water {
+                section.place.keep {
+                    h3 { "After washing, rain or a fall, first: " (step.title) }
+                    (done(step))
+                    p { "Blocked: do not press start. Plug out, drain what stands above the piston." }
+                }
+            }
+            @for place in &chapter.places { (place_told(place, remedies)) }
+        }
+    }
+}
+
+fn place_told(place: &Place, remedies: &[RemedyTold]) -> Markup {
+    html! {
+        section.place id=(format!("s{}", place.number)) {
+            (come_from(place))
+            @match &place.what {
+                What::Step(step) => (step_told(place, step)),
+                What::Verdict(verdict) => (verdict_told(place, verdict, remedies)),
+                What::Stop { text } => {
+                    h3 { span.number { (place.number) } " " (text) }
+                    (suspects(place))
+                },
+                What::Open { next } => (open(place, next.as_ref())),
+            }
+        }
+    }
+}
+
+fn come_from(place: &Place) -> Markup {
+    html! {
+        @if let Some((from, when)) = &place.from {
+            p.from { "from " a href=(format!("#s{from}")) { "step " (from) } ": " (when) }
+        }
+    }
+}
+
+fn step_told(place: &Place, step: &StepTold) -> Markup {
+    html! {
+        div.keep {
+            h3 { span.number { (place.number) } " " (capital(&step.title)) }
+            (done(step))
+        }
+        table.ways {
+            thead { tr { th { "You see" } th { "Points at" } th.n { "Go to" } } }
+            tbody { @for way in &step.ways { (way_on(way)) } }
+        }
+        (suspects(place))
+    }
+}
+
+/// How a step is done: caution first.
+fn done(step: &StepTold) -> Markup {
+    html! {
+        @if !step.caution.is_empty() { p.caution { (step.caution) "." } }
+        dl {
+            @for (label, text) in &step.rows { dt { (label) } dd { (text) } }
+            dt { "time" } dd { (minutes(step.minutes)) }
+            @if !step.healthy.is_empty() { dt { "healthy" } dd.healthy { (step.healthy) } }
+        }
+    }
+}
+
+fn way_on(way: &WayOn) -> Markup {
+    html! {
+        tr {
+            td.when { (way.when) }
+            td { (way.means) @if way.odds > 0.0 { " " span.odds { (odds(way.odds)) } } }
+            td.n { @match way.to {
+                Some(to) => a.go href=(format!("#s{to}")) { (to) },
+                None => "workshop",
+            } }
+        }
+    }
+}
+
+fn verdict_told(place: &Place, verdict: &VerdictTold, remedies: &[RemedyTold]) -> Markup {
+    let number = remedies.iter().position(|remedy| remedy.name == verdict.remedy).map(|index| index + 1);
+    html! {
+        h3 { span.number { (place.number) } " " (verdict.title) }
+        @if !verdict.caution.is_empty() { p.caution { (verdict.caution) "." } }
+        dl {
+            dt { "remedy" }
+            dd { (verdict.remedy_title) @if let Some(number) = number {
+                " (" a href=(format!("#r{number}")) { "R" (number) } ")"
+            } }
+            dt { "until here" } dd { (minutes(place.spent)) }
+            @if verdict.consequence {
+                dt { "mind" } dd { "this seldom comes by itself: look for the cause behind it before the job is closed" }
+            }
+        }
+        p { strong { "Repair check" } ", put together again:" }
+        (checks(&verdict.checks))
+        @if let Some(pending) = &verdict.pending { p { "Proven only after " (pending) "." } }
+        p.quiet { "Not mended: it was another; take your readings to the workshop." }
+    }
+}
+
+fn open(place: &Place, next: Option<&(String, String, f64)>) -> Markup {
+    html! {
+        h3 { span.number { (place.number) } " Paper ends here; so far the suspects are:" }
+        ul { @for (title, share) in &place.suspects { li { (odds(*share)) " " (title) } } }
+        p { "Take your readings to the workshop" @if let Some((_, title, time)) = next {
+            "; next would be: " (title) " (" (minutes(*time)) ")"
+        } "." }
+        p.quiet { "Until here " (minutes(place.spent)) "." }
+    }
+}
+
+fn suspects(place: &Place) -> Markup {
+    let leading: Vec<String> =
+        place.suspects.iter().take(3).map(|(title, share)| format!("{title} {}", odds(*share))).collect();
+    html! {
+        p.quiet { "Reached by " (odds(place.reach)) " of such jobs, after " (minutes(place.spent)) "."
+            @if !leading.is_empty() { " Suspects now: " (leading.join("; ")) "." } }
+    }
+}

@@ -1,0 +1,200 @@
+//! The guide as plain text of 80 columns: for a printer without a browser, a terminal, an archive.
+//! Promise: everything that the page says but the drawings.
+
+use std::fmt::Write as _;
+
+use super::guide::{capital, hundredths};
+use crate::shop::guide::{Chapter, CheckTold, Guide, Place, RemedyTold, StepTold, What};
+use crate::shop::words::{LEADS, minutes, odds};
+
+/// Columns of the page, and of the labels at the left.
+const WIDTH: usize = 80;
+const LABEL: usize = 11;
+
+/// The whole guide.
+pub fn text(guide: &Guide) -> String {
+    let mut out = Text(String::new());
+    out.heading(&guide.title);
+    out.line("A guide to faults in its starting and charging circuit.");
+    out.heading("What does the owner say?");
+    for chapter in &guide.chapters {
+        let first = chapter.places.first().map_or(0, |place| place.number);
+        out.line(&format!("{}: step {first} ({} of 100 jobs)", capital(&chapter.title), hundredths(chapter.share)));
+    }
+    if !guide.absent.is_empty() {
+        out.line(&format!("Not on paper: {}. For these take the machine to the workshop.", guide.absent.join("; ")));
+    }
+    out.heading("Before anything is touched");
+    guide.cautions.iter().for_each(|caution| out.labeled("mind", caution));
+    out.line(LEADS.0);
+    LEADS.1.iter().for_each(|(label, text)| out.labeled(label, text));
+    guide.chapters.iter().for_each(|chapter| out.chapter(chapter, &guide.remedies));
+    out.heading("Remedies");
+    for (index, remedy) in guide.remedies.iter().enumerate() {
+        out.line(&format!("R{} {}", index + 1, capital(&remedy.title)));
+        if !remedy.caution.is_empty() {
+            out.labeled("mind", &remedy.caution);
+        }
+        out.labeled("mends", &remedy.mends.join("; "));
+        remedy.rows.iter().for_each(|(label, text)| out.labeled(label, text));
+        out.labeled("time", &minutes(remedy.minutes));
+        out.checks(&remedy.checks);
+    }
+    out.heading("How the circuit works");
+    for state in &guide.states {
+        out.line(&format!("{} ({})", capital(&state.title), state.name));
+        if !state.caution.is_empty() {
+            out.labeled("mind", &state.caution);
+        }
+        state.told.iter().for_each(|line| out.labeled("", line));
+        state.carries.iter().for_each(|(parts, amps)| out.labeled(amps, parts));
+        state.live.iter().for_each(|(volts, points)| out.labeled("at", &format!("{volts}: {points}")));
+    }
+    out.heading("What a healthy machine shows");
+    for state in &guide.bands {
+        out.line(&capital(&state.state.title));
+        if !state.caution.is_empty() {
+            out.labeled("mind", &state.caution);
+        }
+        for table in &state.tables {
+            let black = if table.black.is_empty() { String::new() } else { format!("; black on {}", table.black) };
+            out.labeled("meter", &format!("{}{black}", table.setting));
+            table.rows.iter().for_each(|(place, shown)| out.labeled("", &format!("{shown}  {place}")));
+        }
+    }
+    out.heading("Care");
+    for care in &guide.care {
+        out.line(&care.title);
+        care.cautions.iter().for_each(|caution| out.labeled("mind", caution));
+        care.told.iter().for_each(|line| out.labeled("", line));
+        if let Some((heads, rows)) = &care.table {
+            out.labeled("", &heads.join(" | "));
+            rows.iter().for_each(|row| out.labeled("", &row.join(" | ")));
+        }
+        out.labeled("sources", &care.sources.join("; "));
+    }
+    out.heading("For the pocket");
+    out.line("Volts of a healthy machine, red on the point, black on battery minus.");
+    for group in &guide.card {
+        out.line(group.title);
+        for (point, shown) in &group.rows {
+            let states = guide.card_states.iter().zip(shown).filter(|(_, shown)| !shown.is_empty());
+            let states: Vec<String> = states.map(|(state, shown)| format!("{} {shown}", state.name)).collect();
+            out.labeled("", &format!("{point}: {}", states.join("; ")));
+        }
+    }
+    out.0
+}
+
+struct Text(String);
+
+impl Text {
+    fn heading(&mut self, text: &str) {
+        let _ = writeln!(self.0, "\n{}\n{}", text.to_uppercase(), "-".repeat(text.chars().count().min(WIDTH)));
+    }
+
+    fn line(&mut self, text: &str) {
+        self.0.push('\n');
+        self.broken("", 0, text);
+    }
+
+    fn labeled(&mut self, label: &str, text: &str) {
+        self.broken(&format!("  {label:<9}"), LABEL, text);
+    }
+
+    /// Text broken at blanks; lines after the first stand under the text.
+    fn broken(&mut self, head: &str, indent: usize, text: &str) {
+        let mut line = head.to_owned();
+        let mut begun = false;
+        for word in text.split_whitespace() {
+            if begun && line.chars().count() + 1 + word.chars().count() > WIDTH {
+                let _ = writeln!(self.0, "{}", line.trim_end());
+                line = " ".repeat(indent);
+                begun = false;
+            }
+            if begun {
+                line.push(' ');
+            }
+            line.push_str(word);
+            begun = true;
+        }
+        let _ = writeln!(self.0, "{}", line.trim_end());
+    }
+
+    fn chapter(&mut self, chapter: &Chapter, remedies: &[RemedyTold]) {
+        let [right, listed, wrong, off] = chapter.ends.map(hundredths);
+        self.heading(&chapter.title);
+        self.line(&format!(
+            "Of 100 such what-if cases {right} end at the remedy that mends them, {listed} at a short list that names \
+             them, {off} where paper cannot follow, {wrong} at a wrong remedy; after {} on average.",
+            minutes(chapter.minutes)
+        ));
+        if let Some(step) = &chapter.after_water {
+            self.line(&format!("After washing, rain or a fall, first: {}", step.title));
+            self.done(step);
+        }
+        for place in &chapter.places {
+            self.place(place, remedies);
+        }
+    }
+
+    fn place(&mut self, place: &Place, remedies: &[RemedyTold]) {
+        let from = place.from.as_ref().map(|(from, when)| format!("  [from {from}: {when}]")).unwrap_or_default();
+        let number = place.number;
+        match &place.what {
+            What::Step(step) => {
+                self.line(&format!("{number}. {}{from}", capital(&step.title)));
+                self.done(step);
+                for way in &step.ways {
+                    let to = way.to.map_or_else(|| "the workshop".to_owned(), |to| format!("step {to}"));
+                    let share = if way.odds > 0.0 { format!(" ({})", odds(way.odds)) } else { String::new() };
+                    self.labeled("see", &format!("{}: {}{share}; go to {to}", way.when, way.means));
+                }
+            }
+            What::Verdict(verdict) => {
+                self.line(&format!("{number}. {}{from}", verdict.title));
+                if !verdict.caution.is_empty() {
+                    self.labeled("mind", &verdict.caution);
+                }
+                let known = remedies.iter().position(|remedy| remedy.name == verdict.remedy);
+                let known = known.map(|index| format!(" (R{})", index + 1)).unwrap_or_default();
+                self.labeled("remedy", &format!("{}{known}", verdict.remedy_title));
+                if verdict.consequence {
+                    self.labeled("mind", "this seldom comes by itself: look for the cause behind it");
+                }
+                self.checks(&verdict.checks);
+                verdict.pending.iter().for_each(|pending| self.labeled("later", pending));
+            }
+            What::Stop { text } => self.line(&format!("{number}. {text}{from}")),
+            What::Open { next } => {
+                self.line(&format!("{number}. Paper ends here; take your readings to the workshop.{from}"));
+                for (title, share) in &place.suspects {
+                    self.labeled("so far", &format!("{} {title}", odds(*share)));
+                }
+                for (_, title, time) in next {
+                    self.labeled("next", &format!("{title} ({})", minutes(*time)));
+                }
+            }
+        }
+    }
+
+    fn done(&mut self, step: &StepTold) {
+        if !step.caution.is_empty() {
+            self.labeled("mind", &step.caution);
+        }
+        step.rows.iter().for_each(|(label, text)| self.labeled(label, text));
+        self.labeled("time", &minutes(step.minutes));
+        if !step.healthy.is_empty() {
+            self.labeled("healthy", &step.healthy);
+        }
+    }
+
+    fn checks(&mut self, checks: &[CheckTold]) {
+        for (index, check) in checks.iter().enumerate() {
+            self.labeled(if index == 0 { "then" } else { "" }, &check.text);
+            if !check.caution.is_empty() {
+                self.labeled("mind", &check.caution);
+            }
+        }
+    }
+}
