@@ -171,7 +171,7 @@ impl Text {
                 for (title, share) in &place.suspects {
                     self.labeled("so far", &format!("{} {title}", odds(*share)));
                 }
-                for (_, title, time) in next {
+                if let Some((_, title, time)) = next {
                     self.labeled("next", &format!("{title} ({})", minutes(*time)));
                 }
             }

@@ -15,5 +15,6 @@ pub mod job_text;
 pub mod owner;
 mod guide_course;
 pub mod guide;
+mod guide_course;
 pub mod guide_text;
 pub mod page;

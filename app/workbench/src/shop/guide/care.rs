@@ -104,7 +104,9 @@ fn bushing(machine: &Machine) -> Option<Care> {
     let mut told = vec![format!("From {}.", wear.headline)];
     let again = wear.figures.iter().find(|figure| figure.title == "look again after");
     told.extend(again.map(|figure| format!("Look at it again after {}.", figure.value.text())));
-    told.push("The helix of an inertia drive stays dry or has dry lubricant, never grease: dirt sticks to it.".to_owned());
+    told.push(
+        "The helix of an inertia drive stays dry or has dry lubricant, never grease: dirt sticks to it.".to_owned(),
+    );
     told.extend(wear.advice.iter().cloned());
     let mut sources: Vec<String> = wear.sources.iter().map(|source| (*source).to_owned()).collect();
     sources.push("helix kept dry: common practice, no source".to_owned());

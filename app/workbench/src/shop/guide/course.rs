@@ -23,7 +23,7 @@ use crate::shop::words;
 /// Complaints below this share of a machine's jobs get no chapter.
 const MATTERS: f64 = 0.004;
 /// Questions to the desk in one guide, at most: ten seconds of two hands.
-const MOST_ASKED: usize = 200;
+const MOST_ASKED: usize = 150;
 /// Steps that are followed at once, so that several hands have something to do.
 const AT_ONCE: usize = 6;
 /// Minutes to see whether a remedy worked.
@@ -35,7 +35,9 @@ pub fn chapters(desk: &Desk, wanted: &[String], limits: Limits) -> Result<(Vec<C
     let share = |name: &str| all.iter().find(|(known, _)| known.name == name).map_or(0.0, |(_, share)| *share);
     let chosen: Vec<(&'static Complaint, f64)> = match wanted {
         [] => all.iter().copied().filter(|(_, share)| *share >= MATTERS).collect(),
-        named => named.iter().filter_map(|name| complaint::find(name)).map(|known| (known, share(known.name))).collect(),
+        named => {
+            named.iter().filter_map(|name| complaint::find(name)).map(|known| (known, share(known.name))).collect()
+        }
     };
     let mut trees: Vec<Tree> = chosen.iter().map(|(known, share)| Tree::new(known, *share, limits)).collect();
     grow(desk, &mut trees)?;
@@ -139,9 +141,7 @@ fn place(machine: &Machine, tree: &Tree, index: usize, number: &BTreeMap<usize, 
         (None, Some(step)) => What::Step(told(machine, step, ways(tree, index, number))),
         (Some(End::Verdict), _) => What::Verdict(verdict(machine, advice, advice.verdict.as_ref()?)),
         (Some(End::Stop), _) => What::Stop { text: stopped(advice) },
-        (_, next) => What::Open {
-            next: next.map(|step| (step.probe.clone(), words::step_title(step), step.minutes)),
-        },
+        (_, next) => What::Open { next: next.map(|step| (step.probe.clone(), words::step_title(step), step.minutes)) },
     };
     Some(Place {
         number: number[&index],
