@@ -138,3 +138,18 @@ fn a_state_is_told_as_it_is_solved() {
     assert!(told("held").contains("and is pulled in") && told("held").contains("turns the engine"), "{}", told("held"));
     assert!(told("key-off-start").contains("must be refused"), "{}", told("key-off-start"));
 }
+
+/// The workbench works it out in the background and serves it with the document's own rules for browsers.
+#[test]
+fn the_workbench_serves_the_document() {
+    let served = super::serve::Served::new("guide");
+    let machine = served.get("/machine/curlew");
+    assert!(machine.body.contains("href=\"/machine/curlew/guide\""), "{}", machine.body);
+    // Each look waits a while by itself.
+    let page =
+        (0..60).map(|_| served.get("/machine/curlew/guide")).find(|page| page.body.contains("What does the owner"));
+    let page = page.unwrap();
+    assert_eq!(page.status, 200);
+    assert!(page.head.to_lowercase().contains("style-src 'unsafe-inline'"), "{}", page.head);
+    assert!(!page.body.contains("<script"));
+}

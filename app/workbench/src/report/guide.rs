@@ -75,7 +75,8 @@ fn before(guide: &Guide) -> Markup {
         (labeled(&rows.map(|(label, text)| (label, text.to_owned()))))
         h3 { "How to follow it" }
         p { "Look up what the owner says and begin at its step. Do what the step says, find the line that is like what you "
-            "see, go to the step that it names. Write each reading down: the workshop wants them where paper ends." }
+            "see, go to the step that it names. Write each reading down: where paper ends, call the workshop with them, or go on "
+            "from them with " code { "probewright work" } "." }
         p { "Each line gives its odds and whom it points at. A step counts with the middle of the range that led to it; where "
             "your reading stands at the edge of a range, and time allows, follow the other line too." }
     }
@@ -89,7 +90,7 @@ fn remedies(guide: &Guide) -> Markup {
     html! {
         h2 id="remedies" { "Remedies" }
         @if guide.remedies.is_empty() { p { "No course here ends at one." } }
-        @for (index, remedy) in guide.remedies.iter().enumerate() { (remedied(index + 1, remedy)) }
+        div.columns { @for (index, remedy) in guide.remedies.iter().enumerate() { (remedied(index + 1, remedy)) } }
     }
 }
 
@@ -132,13 +133,15 @@ fn state_told(state: &StateTold) -> Markup {
             div.on-telephone { (PreEscaped(&state.drawings[1])) }
             figcaption { "The circuit: " (state.title) }
         }
-        table.pairs {
-            thead { tr { th.n { "Carries" } th { "Through" } } }
-            tbody { @for (parts, amps) in &state.carries { tr { td.n { (amps) } td { (parts) } } } }
-        }
-        table.pairs {
-            thead { tr { th.n { "Stands at" } th { "Points" } } }
-            tbody { @for (volts, points) in &state.live { tr { td.n { (volts) } td { (points) } } } }
+        div.columns {
+            table.pairs {
+                thead { tr { th.n { "Carries" } th { "Through" } } }
+                tbody { @for (parts, amps) in &state.carries { tr { td.n { (amps) } td { (parts) } } } }
+            }
+            table.pairs {
+                thead { tr { th.n { "Stands at" } th { "Points" } } }
+                tbody { @for (volts, points) in &state.live { tr { td.n { (volts) } td { (points) } } } }
+            }
         }
     }
 }
@@ -148,13 +151,13 @@ fn bands(state: &StateBands) -> Markup {
         h3 { (capital(&state.state.title)) }
         @if !state.caution.is_empty() { p.caution { (state.caution) "." } }
         @if !state.setup.is_empty() { p { (state.setup.join("; ")) "." } }
-        @for table in &state.tables {
+        div.columns { @for table in &state.tables {
             table.pairs {
                 caption { (table.setting) @if !table.black.is_empty() { "; black on " (table.black) } }
                 thead { tr { th.n { "Healthy" } th { @if table.black.is_empty() { "Where" } @else { "Red on" } } } }
-                tbody { @for (place, shown) in &table.rows { tr { td.n { (shown) } td { (place) } } } }
+                tbody { @for (place, shown) in &table.rows { tr { td.n { (spaced(shown)) } td { (place) } } } }
             }
-        }
+        } }
     }
 }
 
@@ -208,10 +211,15 @@ fn card_group(group: &CardGroup, states: &[Named]) -> Markup {
             tr.group { th colspan=(states.len() + 1) { (group.title) } }
             @for (point, shown) in &group.rows { tr {
                 td { (point) }
-                @for (state, shown) in states.iter().zip(shown) { td.n data-head=(state.name) { (shown.replace("..", " – ")) } }
+                @for (state, shown) in states.iter().zip(shown) { td.n data-head=(state.name) { (spaced(shown)) } }
             } }
         }
     }
+}
+
+/// A band that may break between its ends.
+fn spaced(band: &str) -> String {
+    band.replace("..", " – ")
 }
 
 /// Labeled lines.

@@ -25,7 +25,7 @@ pub fn chapter(chapter: &Chapter, remedies: &[RemedyTold]) -> Markup {
                     p { "Blocked: do not press start. Plug out, drain what stands above the piston." }
                 }
             }
-            @for place in &chapter.places { (place_told(place, remedies)) }
+            div.columns { @for place in &chapter.places { (place_told(place, remedies)) } }
         }
     }
 }
@@ -116,14 +116,16 @@ fn verdict_told(place: &Place, verdict: &VerdictTold, remedies: &[RemedyTold]) -
     }
 }
 
+/// Where paper ends, in few lines: more than half of the places are such ends.
 fn open(place: &Place, next: Option<&(String, String, f64)>) -> Markup {
     html! {
-        h3 { span.number { (place.number) } " Paper ends here; so far the suspects are:" }
-        ul { @for (title, share) in &place.suspects { li { (odds(*share)) " " (title) } } }
-        p { "Take your readings to the workshop" @if let Some((_, title, time)) = next {
-            "; next would be: " (title) " (" (minutes(*time)) ")"
+        h3 { span.number { (place.number) } " Paper ends here: call the workshop" }
+        p { "Suspects: " @for (index, (title, share)) in place.suspects.iter().enumerate() {
+            @if index > 0 { "; " } (title) " " span.odds { (odds(*share)) }
         } "." }
-        p.quiet { "Until here " (minutes(place.spent)) "." }
+        p.quiet { "Until here " (minutes(place.spent)) "." @if let Some((_, title, time)) = next {
+            " Next would be: " (title) " (" (minutes(*time)) ")."
+        } }
     }
 }
 

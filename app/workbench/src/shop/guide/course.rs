@@ -18,14 +18,16 @@ use rayon::prelude::*;
 
 use super::{Chapter, CheckTold, Place, RemedyTold, StepTold, VerdictTold, WayOn, What};
 use crate::shop::refusal::{Place as At, Reason, Refusal};
-use crate::shop::words;
+use crate::shop::words::{self, Row};
 
 /// Complaints below this share of a machine's jobs get no chapter.
 const MATTERS: f64 = 0.004;
 /// Questions to the desk in one guide, at most: ten seconds of two hands.
-const MOST_ASKED: usize = 150;
+const MOST_ASKED: usize = 140;
 /// Steps that are followed at once, so that several hands have something to do.
 const AT_ONCE: usize = 6;
+/// What is to be read once more is followed before steps that so many more come to.
+const ONCE_MORE: f64 = 4.0;
 /// Minutes to see whether a remedy worked.
 const TRY_MINUTES: f64 = 1.0;
 
@@ -74,7 +76,7 @@ fn grow(desk: &Desk, trees: &mut [Tree]) -> Result<(), Refusal> {
         let mut frontier: Vec<(f64, usize, usize)> = trees
             .iter()
             .enumerate()
-            .flat_map(|(tree, of)| of.frontier().map(move |(spot, reach)| (reach * of.share.sqrt(), tree, spot)))
+            .flat_map(|(tree, of)| of.frontier().map(move |(spot, reach)| (reach * weight(of, spot), tree, spot)))
             .collect();
         // Where two are alike the order of chapters and steps decides.
         frontier.sort_by(|left, right| right.0.total_cmp(&left.0));
@@ -85,6 +87,14 @@ fn grow(desk: &Desk, trees: &mut [Tree]) -> Result<(), Refusal> {
             trees[tree].follow(spot);
         }
     }
+}
+
+/// How much a step is worth being followed, beside the odds of coming there: rare complaints get their part too, and what
+/// is only to be read once more stands before a verdict.
+fn weight(tree: &Tree, spot: usize) -> f64 {
+    let next = tree.spots[spot].advice.as_ref().and_then(|advice| advice.next.first());
+    let again = next.is_some_and(|step| step.again);
+    tree.share.sqrt().sqrt() * if again { ONCE_MORE } else { 1.0 }
 }
 
 fn not_heard(error: &BadRequest) -> Refusal {
@@ -173,13 +183,15 @@ fn told(machine: &Machine, step: &Step, ways: Vec<WayOn>) -> StepTold {
     let mut rows = probe.as_ref().map_or_else(Vec::new, |probe| words::how(machine, probe));
     let cost = words::cost(probe.as_ref(), step).into_iter();
     rows.extend(cost.filter(|(label, _)| *label == "hands"));
+    let (place, caution) = at_its_place(machine, &step.probe, &step.caution);
+    rows.extend(place);
     let dimension = words::dimension(machine, &step.probe);
     StepTold {
         probe: step.probe.clone(),
         title: words::step_title(step),
         rows,
         minutes: step.minutes,
-        caution: step.caution.clone(),
+        caution,
         healthy: step.band.as_ref().map(|band| words::band(band, dimension)).unwrap_or_default(),
         ways,
     }
@@ -207,7 +219,7 @@ fn verdict(machine: &Machine, advice: &Advice, verdict: &Verdict) -> VerdictTold
         odds: verdict.probability,
         remedy: verdict.remedy.clone(),
         remedy_title: verdict.remedy_title.clone(),
-        caution: verdict.caution.clone(),
+        caution: at_its_place(machine, &verdict.remedy, &verdict.caution).1,
         consequence: verdict.consequence,
         checks: verdict.proof.iter().map(check).collect(),
         pending: verdict.pending.map(|pending| pending.to_string()),
@@ -242,18 +254,9 @@ pub fn remedies(machine: &Machine, chapters: &[Chapter]) -> Vec<RemedyTold> {
             known.mends.push(fault.title.clone());
             continue;
         }
-        let place = fault.part.and_then(|part| machine.sheet.parts[part].place).map(|at| &machine.sheet.places[at]);
-        let mut rows = Vec::new();
-        let mut caution = fault.remedy.caution.clone();
-        if let Some(place) = place {
-            let access = place.access_minutes;
-            let way = if access > 0.0 { format!(", {} to get there", words::minutes(access)) } else { String::new() };
-            rows.push(("place", format!("{}{way}", place.title)));
-            if !place.caution.is_empty() && !caution.contains(&place.caution) {
-                let between = if caution.is_empty() { "" } else { "; " };
-                caution = format!("{caution}{between}{}", place.caution);
-            }
-        }
+        let place = place_of(machine, &name);
+        let (row, caution) = at_its_place(machine, &name, &fault.remedy.caution);
+        let mut rows: Vec<Row> = row.into_iter().collect();
         if let Some(part) = fault.part {
             rows.push(("part", part_line(machine, part)));
         }
@@ -272,6 +275,25 @@ pub fn remedies(machine: &Machine, chapters: &[Chapter]) -> Vec<RemedyTold> {
         });
     }
     remedies
+}
+
+/// Where a remedy's part is; nothing for what is no remedy, or sits nowhere.
+fn place_of<'a>(machine: &'a Machine, remedy: &str) -> Option<&'a machine::sheet::Place> {
+    let (_, part) = remedy.strip_prefix("try:")?.split_once('@')?;
+    let place = machine.sheet.parts[machine.part(part).ok()?].place?;
+    Some(&machine.sheet.places[place])
+}
+
+/// Where a remedy's part is and how long the way there takes, and what to mind at both; a probe's caution as it is.
+fn at_its_place(machine: &Machine, remedy: &str, caution: &str) -> (Option<Row>, String) {
+    let Some(place) = place_of(machine, remedy) else { return (None, caution.to_owned()) };
+    let access = place.access_minutes;
+    let way = if access > 0.0 { format!(", {} to get there", words::minutes(access)) } else { String::new() };
+    let row = ("place", format!("{}{way}", place.title));
+    let notes = [caution, &place.caution].into_iter().filter(|note| !note.is_empty());
+    let mut notes: Vec<&str> = notes.collect();
+    notes.dedup();
+    (Some(row), notes.join("; "))
 }
 
 /// A part as one would ask for it over a counter: what it is and what its sheet says of its size.
