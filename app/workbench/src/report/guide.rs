@@ -4,7 +4,7 @@
 
 use maud::{Markup, PreEscaped, html};
 
-use super::guide_course;
+use super::guide_course::{self, capital, checks, hundredths};
 use super::page;
 use crate::shop::guide::{CardGroup, Care, CheckTold, Guide, Named, RemedyTold, StateBands, StateTold};
 use crate::shop::words::{Row, minutes};
@@ -112,16 +112,6 @@ fn remedied(number: usize, remedy: &RemedyTold) -> Markup {
     }
 }
 
-/// The lines of a repair check, each with its caution.
-pub fn checks(checks: &[CheckTold]) -> Markup {
-    html! {
-        ul.checks { @for check in checks { li {
-            span.box aria-hidden="true" {} (check.text)
-            @if !check.caution.is_empty() { p.caution { (check.caution) "." } }
-        } } }
-    }
-}
-
 fn state_told(state: &StateTold) -> Markup {
     html! {
         h3 { (capital(&state.title)) }
@@ -223,17 +213,6 @@ fn spaced(band: &str) -> String {
 }
 
 /// Labeled lines.
-pub fn labeled(rows: &[Row]) -> Markup {
+fn labeled(rows: &[Row]) -> Markup {
     html! { dl { @for (label, text) in rows { dt { (label) } dd { (text) } } } }
-}
-
-/// A share in hundredths.
-pub fn hundredths(share: f64) -> String {
-    if share < 0.01 { "<1".to_owned() } else { format!("{:.0}", 100.0 * share) }
-}
-
-/// A title at the head of a line.
-pub fn capital(title: &str) -> String {
-    let mut letters = title.chars();
-    letters.next().map(|first| first.to_uppercase().chain(letters).collect()).unwrap_or_default()
 }

@@ -3,8 +3,7 @@
 
 use maud::{Markup, html};
 
-use super::guide::{capital, checks, hundredths};
-use crate::shop::guide::{Chapter, Place, RemedyTold, StepTold, VerdictTold, WayOn, What};
+use crate::shop::guide::{Chapter, CheckTold, Place, RemedyTold, StepTold, VerdictTold, WayOn, What};
 use crate::shop::words::{minutes, odds};
 
 /// A chapter.
@@ -136,4 +135,25 @@ fn suspects(place: &Place) -> Markup {
         p.quiet { "Reached by " (odds(place.reach)) " of such jobs, after " (minutes(place.spent)) "."
             @if !leading.is_empty() { " Suspects now: " (leading.join("; ")) "." } }
     }
+}
+
+/// The lines of a repair check, each with its caution.
+pub fn checks(checks: &[CheckTold]) -> Markup {
+    html! {
+        ul.checks { @for check in checks { li {
+            span.box aria-hidden="true" {} (check.text)
+            @if !check.caution.is_empty() { p.caution { (check.caution) "." } }
+        } } }
+    }
+}
+
+/// A share in hundredths.
+pub fn hundredths(share: f64) -> String {
+    if share < 0.01 { "<1".to_owned() } else { format!("{:.0}", 100.0 * share) }
+}
+
+/// A title at the head of a line.
+pub fn capital(title: &str) -> String {
+    let mut letters = title.chars();
+    letters.next().map(|first| first.to_uppercase().chain(letters).collect()).unwrap_or_default()
 }

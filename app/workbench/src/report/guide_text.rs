@@ -3,7 +3,7 @@
 
 use std::fmt::Write as _;
 
-use super::guide::{capital, hundredths};
+use super::guide_course::{capital, hundredths};
 use crate::shop::guide::{Chapter, CheckTold, Guide, Place, RemedyTold, StepTold, What};
 use crate::shop::words::{LEADS, minutes, odds};
 

@@ -23,7 +23,7 @@ use crate::shop::words::{self, Row};
 /// Complaints below this share of a machine's jobs get no chapter.
 const MATTERS: f64 = 0.004;
 /// Questions to the desk in one guide, at most: ten seconds of two hands.
-const MOST_ASKED: usize = 140;
+const MOST_ASKED: usize = 120;
 /// Steps that are followed at once, so that several hands have something to do.
 const AT_ONCE: usize = 6;
 /// What is to be read once more is followed before steps that so many more come to.
