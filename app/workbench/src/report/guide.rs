@@ -6,7 +6,7 @@ use maud::{Markup, PreEscaped, html};
 
 use super::guide_course::{self, capital, checks, hundredths};
 use super::page;
-use crate::shop::guide::{CardGroup, Care, CheckTold, Guide, Named, RemedyTold, StateBands, StateTold};
+use crate::shop::guide::{CardGroup, Care, Guide, Named, RemedyTold, StateBands, StateTold};
 use crate::shop::words::{Row, minutes};
 
 const LOOK: &str = include_str!("guide.css");
