@@ -4,7 +4,7 @@
 usage: papers.py PROBEWRIGHT PICTURES
 
 Works whole jobs at the terminal with a planted fault, its readings computed by `probewright read`: one proven, one that
-stops before the repair, one with text that markup would read as a command. Then:
+stops before the remedy that mends, one with text that markup would read as a command. Then:
   - pdftotext (poppler) finds every reading, the cause, the remedy, the proof and every caution on the paper;
   - pikepdf (qpdf) reads a structure tree: tagged, with language and title, headings in order, words for every figure,
     header cells in every table; it names PDF/UA-1 in the metadata;
@@ -41,7 +41,7 @@ def main():
             answers = bench.answers(machine, fault, complaint)
             bench.work(machine, machine, answers)
             problems += look(bench, machine, pictures, cause, proven=True)
-            stop = next(index for index, (_, name) in enumerate(answers) if name.startswith("try:"))
+            stop = next(index for index, (value, name) in enumerate(answers) if name.startswith("try:") and value == "fixed")
             bench.work(machine, f"{machine}-open", answers[:stop])
             problems += look(bench, f"{machine}-open", pictures, cause, proven=False)
         bench.work("curlew", "trap", bench.answers("curlew", JOBS[0][1], "cranks-slowly")[:6])
@@ -111,7 +111,8 @@ class Bench:
 
     def work(self, machine, job, answers):
         typed = "".join(f"{value}\n" for value, _ in answers)
-        self.run("work", str(ROOT / "machines" / f"{machine}.toml"), "--job", job, "--journal", self.journal, typed=typed)
+        self.run("work", str(ROOT / "machines" / f"{machine}.toml"), "--job", job, "--journal", self.journal,
+                 "--odds", "sheet", typed=typed)
 
     def report(self, job, form):
         file = self.folder / f"{job}.{form}"
