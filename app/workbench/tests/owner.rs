@@ -9,7 +9,7 @@ fn answers_go_from_the_page_by_a_line_into_the_job_once() {
     let curlew = machine("curlew");
     let page = run(&["owner", &curlew]);
     assert_eq!(page.code, 0, "{}", page.err);
-    assert!(page.out.contains("default-src 'none'") && !page.out.contains("http"), "nothing is loaded from elsewhere");
+    assert!(page.out.contains("default-src 'none'") && !page.out.contains("://"), "nothing is loaded from elsewhere");
     let asked = run(&["owner", &curlew, "--json"]).json();
     let questions = asked["questions"].as_array().unwrap();
     let code = |question: usize, answer: usize| questions[question]["answers"][answer]["code"].as_str().unwrap();
