@@ -191,21 +191,10 @@ impl Gathered {
 
 /// What the owner said, and how things were.
 fn about(job: &Job) -> Vec<Row> {
-    let since = |value: &str| match value {
-        "nothing" => "nothing in particular".to_owned(),
-        "wash" => "it was washed".to_owned(),
-        "rain" => "it got wet in the rain".to_owned(),
-        "crash" => "it was crashed or dropped".to_owned(),
-        "lay-up" => "it was laid up".to_owned(),
-        "jump-start" => "it was jump-started".to_owned(),
-        "work-done" => "work was done on it".to_owned(),
-        "heat" => "it got hot".to_owned(),
-        other => other.to_owned(),
-    };
     let said = |text: Option<&str>| text.filter(|text| *text != "skip").map(str::to_owned);
     let rows = [
         ("The owner says", said(job.complaint()).map(|complaint| words::complaint(&complaint).to_owned())),
-        ("Since it last worked", said(job.reading("ask:since")).map(|value| since(&value))),
+        ("Since it last worked", said(job.reading("ask:since")).map(|value| words::since(&value).to_owned())),
         ("Air", said(job.air())),
         ("Measured with", job.request(None).instruments.map(|all| all.join(", "))),
     ];

@@ -13,6 +13,7 @@ use serde::Serialize;
 use sha2::{Digest, Sha256};
 
 use super::refusal::{Place, Reason, Refusal};
+use super::words;
 
 /// Version of the line.
 const VERSION: &str = "pw1";
@@ -64,7 +65,11 @@ impl OwnersSheet {
         let mark: String = fingerprint.chars().take(4).collect();
         let mut questions = vec![
             asked("complaint", "What does the machine do?", COMPLAINTS.iter().map(|known| (known.name, known.title))),
-            asked("ask:since", "What happened since it last worked?", SINCE.iter().map(|word| (*word, *word))),
+            asked(
+                "ask:since",
+                "What happened since it last worked?",
+                SINCE.iter().map(|word| (*word, words::since(word))),
+            ),
             asked("air", "How warm is it where the machine stands?", AIR),
         ];
         let safe = machine.proposed_probes().into_iter().filter(|probe| is_for_an_owner(machine, probe));

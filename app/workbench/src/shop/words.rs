@@ -186,6 +186,21 @@ pub fn complaint(name: &str) -> &str {
     COMPLAINTS.iter().find(|known| known.name == name).map_or(name, |known| known.title)
 }
 
+/// What happened since it last worked, in a person's words; the word itself where nobody knows it.
+pub fn since(word: &str) -> &str {
+    match word {
+        "nothing" => "nothing in particular",
+        "wash" => "it was washed",
+        "rain" => "it got wet in the rain",
+        "crash" => "it was crashed or dropped",
+        "lay-up" => "it was laid up",
+        "jump-start" => "it was jump-started",
+        "work-done" => "work was done on it",
+        "heat" => "it got hot",
+        other => other,
+    }
+}
+
 /// An entry in a line.
 pub fn entry(entry: &Entry) -> String {
     match entry {
