@@ -350,7 +350,8 @@ def main() -> int:
                  "new": "/new", "questions": "/new/quad", "worksheets": "/worksheets",
                  "cold": "/worksheet/cold?machine=curlew&air=-8+C&work=yes", "drain": "/worksheet/drain", "nowhere": "/nowhere",
                  "practice": "/practice", "session": practice.removeprefix(bench.base), "found": found.removeprefix(bench.base),
-                 "job": middle.removeprefix(bench.base), "closed": first.removeprefix(bench.base)}
+                 "job": middle.removeprefix(bench.base), "closed": first.removeprefix(bench.base),
+                 "quote": f"{middle.removeprefix(bench.base)}/quote", "report": f"{first.removeprefix(bench.base)}/report"}
         looks = [("light", "light", ""), ("dark", "dark", ""), ("sunlight", "light", "sun")]
         for size, options in [("phone", PHONE), ("desk", DESK)]:
             for look, scheme, mode in looks if options is PHONE else looks[:1]:
