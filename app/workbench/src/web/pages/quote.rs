@@ -33,7 +33,7 @@ async fn show(State(workshop): State<Shared>, Path(id): Path<String>) -> Result<
                 @match &found {
                     Found::Quote(quote) => {
                         table {
-                            thead { tr { th scope="col" { "" } th.n scope="col" { "Cost" } th.n scope="col" { "Work" } } }
+                            thead { tr { th scope="col" { "The whole job" } th.n scope="col" { "Cost" } th.n scope="col" { "Work" } } }
                             tbody {
                                 tr { th scope="row" { "expected" } td.n { (shown(quote.expected, &quote.currency)) } td.n { (words::minutes(quote.expected_minutes)) } }
                                 tr { th scope="row" { "at worst, in nine cases of ten" } td.n { (shown(quote.worst, &quote.currency)) } td.n { (words::minutes(quote.worst_minutes)) } }
