@@ -18,7 +18,7 @@ fn begun(served: &Served, machine: &str, fields: &[(&str, &str)]) -> String {
 /// Does one thing, and waits for what comes of it.
 fn done(served: &Served, session: &str, act: &str, of: &str) -> Answer {
     let mut answer = served.post(&format!("{session}/act"), &[("act", act), ("of", of)]);
-    while answer.body.contains("http-equiv=\"refresh\"") {
+    while answer.body.contains(" data-again") {
         std::thread::sleep(Duration::from_millis(300));
         answer = served.get(session);
     }
@@ -27,7 +27,7 @@ fn done(served: &Served, session: &str, act: &str, of: &str) -> Answer {
 
 fn waited(served: &Served, session: &str) -> Answer {
     let mut answer = served.get(session);
-    while answer.body.contains("http-equiv=\"refresh\"") {
+    while answer.body.contains(" data-again") {
         std::thread::sleep(Duration::from_millis(300));
         answer = served.get(session);
     }

@@ -23,19 +23,20 @@ pub enum Where {
 pub struct Frame<'a> {
     title: &'a str,
     at: Where,
-    refresh: Option<u32>,
+    again: Option<&'a str>,
     script: Option<&'a str>,
 }
 
 impl<'a> Frame<'a> {
     /// The frame of a page of that title.
     pub fn new(title: &'a str, at: Where) -> Self {
-        Self { title, at, refresh: None, script: None }
+        Self { title, at, again: None, script: None }
     }
 
-    /// The page asks for itself again after so many seconds.
-    pub fn again_after(self, seconds: u32) -> Self {
-        Self { refresh: Some(seconds), ..self }
+    /// What the page is for is still being computed: it is looked for there again, by script or by hand. An empty
+    /// address is the page's own. A script of the page's own looks by itself.
+    pub fn again(self, address: &'a str) -> Self {
+        Self { again: Some(address), ..self }
     }
 
     /// The page loads this script of the look, too.
@@ -55,12 +56,6 @@ impl<'a> Frame<'a> {
                     meta charset="utf-8";
                     meta name="viewport" content="width=device-width, initial-scale=1";
                     meta name="color-scheme" content="light dark";
-                    @match (self.refresh, self.script) {
-                        (Some(seconds), None) => meta http-equiv="refresh" content=(seconds);,
-                        // The script asks by itself and leaves the rest of the page as it is.
-                        (Some(seconds), Some(_)) => noscript { meta http-equiv="refresh" content=(seconds); },
-                        (None, _) => {},
-                    }
                     title { (self.title) " · probewright" }
                     link rel="stylesheet" href=(asset::address("tokens.css"));
                     link rel="stylesheet" href=(asset::address("bench.css"));
@@ -80,7 +75,12 @@ impl<'a> Frame<'a> {
                         }
                         button.sun type="button" hidden data-look="sun" aria-pressed="false" { "Sunlight" }
                     }
-                    main id="content" tabindex="-1" { (content) }
+                    main id="content" tabindex="-1" data-again[self.again.is_some() && self.script.is_none()] {
+                        (content)
+                        @if let Some(address) = self.again {
+                            noscript { p { a.button href=(address) { "Look again" } } }
+                        }
+                    }
                 }
             }
         }

@@ -65,3 +65,18 @@ for (const form of document.querySelectorAll("form[data-once]")) {
     setTimeout(() => { for (const button of form.querySelectorAll("button")) button.disabled = true; });
   });
 }
+
+// What is still being computed is looked for until it is there, seldomer the longer it takes; meanwhile the page tells
+// how far it has come.
+for (const waiting of document.querySelectorAll("main[data-again]")) {
+  let pause = 150;
+  const later = () => { pause = Math.min(1.5 * pause, 1000); setTimeout(() => look().catch(later), pause); };
+  const look = async () => {
+    const answer = await fetch(location.href);
+    const fresh = new DOMParser().parseFromString(await answer.text(), "text/html").getElementById("content");
+    if (!fresh?.hasAttribute("data-again")) { location.reload(); return; }
+    if (!waiting.contains(document.activeElement)) waiting.replaceChildren(...document.adoptNode(fresh).childNodes);
+    later();
+  };
+  later();
+}

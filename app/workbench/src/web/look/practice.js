@@ -9,6 +9,8 @@
   const TOLD = ["hint", "odds", "remedy", "name"];
   let lead = "red";
   let again;
+  // What is still being computed is looked for seldomer the longer it takes, ms.
+  let pause = 150;
   let busy = false;
   const place = () => document.getElementById("practice");
 
@@ -93,7 +95,9 @@
     for (const toggle of document.querySelectorAll("[data-lead]")) toggle.disabled = false;
     chosen();
     clearTimeout(again);
-    if (place().hasAttribute("data-again")) again = setTimeout(() => ask(address).catch(() => {}), 1000);
+    const waits = place().hasAttribute("data-again");
+    pause = waits ? Math.min(1.5 * pause, 1000) : 150;
+    if (waits) again = setTimeout(() => ask(address).catch(ready), pause);
   };
   ready();
 })();

@@ -119,7 +119,7 @@ pub fn other(workshop: &Shared, view: &View, ready: &Ready, probe: &Probe) -> Ma
 /// The table of readings is on its way.
 pub fn later(view: &View, ready: &Ready, done: f64) -> Markup {
     let title = format!("{}: {}", view.bench.job.id, ready.machine.sheet.title);
-    Frame::new(&title, Where::Jobs).again_after(1).page(&html! {
+    Frame::new(&title, Where::Jobs).again("").page(&html! {
         h1 { "Computing what this machine would show" }
         p { "Every fault, with what a meter would read at every point. It is kept: the next job of this machine begins at once." }
         p { progress value=(format!("{done:.2}")) max="1" aria-label="Computed so far" {} " " (words::odds(done)) }

@@ -243,7 +243,8 @@ fn page(workshop: &Shared, session: &mut Session, asked: &Asked) -> Markup {
         let told = told::latest(workshop, session, asked);
         (meter::working(workshop, session, asked, &told.0), told.1)
     };
-    let frame = if waits { frame.again_after(1) } else { frame };
+    let address = address(&session.id);
+    let frame = if waits { frame.again(&address) } else { frame };
     frame.page(&html! {
         p.heard #heard role="status" {}
         div.practice.works[!session.practice.is_over()] #practice data-again[waits] { (content) }

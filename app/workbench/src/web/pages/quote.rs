@@ -25,7 +25,7 @@ async fn show(State(workshop): State<Shared>, Path(id): Path<String>) -> Result<
         let title = format!("{id}: what it may come to");
         let later = matches!(found, Found::Later);
         let frame = Frame::new(&title, Where::Jobs);
-        let frame = if later { frame.again_after(1) } else { frame };
+        let frame = if later { frame.again("") } else { frame };
         Ok(frame
             .page(&html! {
                 p.hint { a href={ "/job/" (encoded(&id)) } { "Back to the job" } }

@@ -35,7 +35,7 @@ async fn show(
             Ok(map) => (table(&map), Frame::new(&title, Where::Machines)),
             Err(done) => {
                 let waits = html! { p { "Computing it: " progress value=(format!("{done:.2}")) max="1" aria-label="Computed so far" {} } };
-                (waits, Frame::new(&title, Where::Machines).again_after(1))
+                (waits, Frame::new(&title, Where::Machines).again(""))
             }
         };
         Ok(frame.page(&html! {

@@ -36,7 +36,7 @@ async fn page(State(workshop): State<Shared>, Path(id): Path<String>) -> Result<
             Ok((headers, job_html::html(&report)).into_response())
         }
         Err(done) => Ok(Frame::new("Report", Where::Jobs)
-            .again_after(1)
+            .again("")
             .page(&html! {
                 h1 { "Computing what this machine would show" }
                 p { "The report comes as soon as the table of readings is there: " (words::odds(done)) " so far." }
