@@ -1,11 +1,12 @@
 #!/usr/bin/env python3
 """Whole machines before the referee: every state, every fault of the catalogue, meters in the circuit.
 
-    cargo build --release && python3 referee/sheets.py target/release/probewright machines/*.toml
+    cargo build --release && python3 referee/sheets.py [--every] target/release/probewright machines/*.toml
 
 For each case the netlist is what `probewright export` prints and the answer what `probewright solve --requests` prints.
-Cases: every state of the sheet, the derived ones, and one with each connector unplugged; healthy, and every fault at its
-mildest, middle and worst; now and then in the cold, with a bridge, or with two faults; each with two meters connected.
+Cases: every state of the sheet, the derived ones, and one with each connector unplugged; healthy, and every fault, mildest,
+middle and worst in turn from state to state, or all three with --every; now and then in the cold, with a bridge, or with
+two faults; each with two meters connected.
 The referee (referee/ngspice.py) applies the rules of fuses, relays, motors and meters by itself.
 Promise: the same sheets give the same cases. Limit: a fault whose severity has no usual range is planted at its middle.
 """
@@ -67,7 +68,7 @@ class Program:
         return next((self.told["part"][name].get("ratio", 1) for name in self.parts("drive")), 1)
 
     def faults(self):
-        """Every fault, by what the program says when asked for one that does not exist, with some severities."""
+        """Every fault at its usual severities, by what the program says when asked for one that does not exist."""
         names = []
         for answer in self.answers([{"faults": [f"{part}:?"]} for part in self.told["part"]]):
             allowed = answer["error"]["allowed"]
@@ -76,11 +77,9 @@ class Program:
         names += list(self.told.get("fault", {}))
         planted = []
         for name, answer in zip(names, self.answers([{"faults": [f"{name}=-1"]} for name in names])):
-            planted.append(name)
             allowed = answer.get("error", {}).get("allowed", "")
             usual = re.search(r"usual are (.+) to (.+)$", allowed)
-            if usual:
-                planted += [f"{name}={severity}" for severity in usual.groups()]
+            planted.append([name] + [f"{name}={severity}" for severity in (usual.groups() if usual else ())])
         return planted
 
 
@@ -103,13 +102,16 @@ def meters(netlist, number):
     return [meter for meter in chosen if "bridge" not in meter.get("in", "")]
 
 
-def cases_of(program):
-    faults, states = program.faults(), program.states()
+def cases_of(program, every):
+    severities, states = program.faults(), program.states()
+    faults = [fault for planted in severities for fault in planted]
     cases = []
-    for state in states:
+    for index, state in enumerate(states):
         cases.append({"state": state})
         cases.append({"state": state, "air": "-12 C"})
-        cases += [{"state": state, "faults": [fault]} for fault in faults]
+        # From state to state and from fault to fault another severity, unless every one is wanted.
+        in_turn = [planted[(index + number) % len(planted)] for number, planted in enumerate(severities)]
+        cases += [{"state": state, "faults": [fault]} for fault in (faults if every else in_turn)]
     for number in range(0, len(faults) * 3, 5):
         pair = [faults[number % len(faults)], faults[(number * 7 + 3) % len(faults)]]
         cases.append({"state": states[number % len(states)], "faults": pair, "air": "-5 C"})
@@ -188,11 +190,11 @@ def expectation(case, answer, netlist, healthy_ends, ratio):
     return expect
 
 
-def bring(binary, sheet, part, parts):
+def bring(binary, sheet, every, part, parts):
     """One share of a sheet's cases before the referee."""
     program, spice, tally = Program(binary, sheet), Ngspice(), Tally()
     healthy = {}
-    cases = [case for number, case in enumerate(cases_of(program)) if number % parts == part]
+    cases = [case for number, case in enumerate(cases_of(program, every)) if number % parts == part]
     undecided, kinds = 0, collections.Counter()
     netlists = [program.netlist(case) for case in cases]
     for number, (case, text) in enumerate(zip(cases, netlists)):
@@ -224,11 +226,12 @@ def bring(binary, sheet, part, parts):
 def main():
     if len(sys.argv) < 3:
         sys.exit(__doc__)
-    binary, *sheets = sys.argv[1:]
+    every = "--every" in sys.argv
+    binary, *sheets = [word for word in sys.argv[1:] if word != "--every"]
     parts = os.cpu_count() or 1
     totals, worst, mismatches, undecided, coaxed, compared = {}, {}, [], 0, 0, 0
     with concurrent.futures.ProcessPoolExecutor(parts) as pool:
-        shares = [pool.submit(bring, binary, sheet, part, parts) for sheet in sheets for part in range(parts)]
+        shares = [pool.submit(bring, binary, sheet, every, part, parts) for sheet in sheets for part in range(parts)]
         for share in shares:
             sheet, kinds, tally, untold, forced = share.result()
             totals.setdefault(sheet, collections.Counter()).update(kinds)

@@ -1,10 +1,11 @@
-//! What the maintainers of this workspace run: `cargo xtask tidy`, `cargo xtask fuzz`, `cargo xtask figures`.
+//! What the maintainers of this workspace run: `cargo xtask tidy`, `fuzz`, `figures`, `trials`.
 //! Each prints what it found and exits 1 when something is not as it should be.
 
 mod asked;
 mod figures;
 mod fuzz;
 mod tidy;
+mod trials;
 mod workspace;
 
 use std::process::ExitCode;
@@ -13,6 +14,7 @@ const USAGE: &str = "\
 cargo xtask tidy                                     house rules that no compiler knows
 cargo xtask fuzz [COUNT] [--seed N] [--from NUMBER]  spoiled text for everything that reads text
 cargo xtask figures                                  how fast it is, beside a circuit simulator
+cargo xtask trials [--jobs N | --check]              docs/trial.md: how often it is right, and in how many minutes
 ";
 
 fn main() -> ExitCode {
@@ -21,6 +23,7 @@ fn main() -> ExitCode {
         Some((word, [])) if word == "tidy" => tidy::run(),
         Some((word, rest)) if word == "fuzz" => fuzz::run(rest),
         Some((word, [])) if word == "figures" => figures::run(),
+        Some((word, rest)) if word == "trials" => trials::run(rest),
         _ => Err(workspace::Trouble::Said(USAGE.to_owned())),
     };
     match done {

@@ -11,7 +11,7 @@ const DROP: &str = "volts@held:frame,ground-eyelet";
 const REST: &str = "volts@rest:battery.plus,battery.minus";
 
 /// Its day, the air in °C, names and values.
-type Job<'a> = (&'a str, i32, &'a [(&'a str, &'a str)]);
+pub type Job<'a> = (&'a str, i32, &'a [(&'a str, &'a str)]);
 
 fn folder(name: &str) -> PathBuf {
     let folder = Path::new(env!("CARGO_TARGET_TMPDIR")).join(format!("history-{name}-{}", std::process::id()));
@@ -21,7 +21,7 @@ fn folder(name: &str) -> PathBuf {
 }
 
 /// A journal of these jobs.
-fn journal(name: &str, jobs: &[Job<'_>]) -> String {
+pub fn journal(name: &str, jobs: &[Job<'_>]) -> String {
     let folder = folder(name);
     let (mut lines, mut key) = (String::new(), 0);
     for (day, air, readings) in jobs {

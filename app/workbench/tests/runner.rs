@@ -13,6 +13,7 @@ mod expect;
 mod export;
 mod first_steps;
 mod fit;
+mod fleet;
 mod guide;
 mod history;
 mod job;

@@ -69,6 +69,12 @@ impl Stand {
         Ok(Self { rig, start })
     }
 
+    /// More resistance between the battery and the closed starter circuit.
+    pub fn add_to_path(&mut self, more: Ohms) {
+        let [_, closed] = &mut self.rig.ports;
+        closed.0[1][1] -= more.0;
+    }
+
     /// Presses the button for so long.
     ///
     /// # Errors

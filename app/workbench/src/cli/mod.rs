@@ -14,6 +14,7 @@ mod export;
 mod failure;
 mod findings;
 mod fit;
+mod fleet;
 mod guide;
 mod history;
 mod input;
@@ -103,6 +104,7 @@ commands! {
     Learned in learned,
     Report in report,
     Owner in owner,
+    Fleet in fleet,
     Trial in trial,
     Practice in practice,
     Cold in worksheet,

@@ -7,7 +7,7 @@ use clap::{Args, ValueEnum};
 use diagnosis::trial::{Ending, Job, Run, Technician};
 use indicatif::{ProgressBar, ProgressStyle};
 use machine::Machine;
-use quantity::{Dimension, show};
+use quantity::{Dimension, read_loosely, show};
 
 use super::Ending as Ended;
 use super::failure::{Failure, Kind};
@@ -46,6 +46,9 @@ pub struct Trial {
     /// Words are misheard and proofs mislead in any case.
     #[arg(long, value_name = "SORT", default_value = "usual")]
     mishap: Mishap,
+    /// The share of numbers that are wrong, half of them of a neighboring point
+    #[arg(long, value_name = "SHARE", value_parser = share, conflicts_with = "mishap")]
+    mishap_share: Option<f64>,
     /// Which number is the wrong one; any of the first five when left out
     #[arg(long, value_name = "PLACE", value_parser = clap::value_parser!(u8).range(1..=5))]
     mishap_at: Option<u8>,
@@ -92,9 +95,9 @@ Examples:
   probewright trial machines/*.toml --jobs 5000      the full trial";
 
 fn share(text: &str) -> Result<f64, String> {
-    match text.parse() {
+    match read_loosely(text, Dimension::Ratio) {
         Ok(share) if share > 0.0 && share <= 1.0 => Ok(share),
-        _ => Err("a number above 0, at most 1".to_owned()),
+        _ => Err("a share above 0, at most 1, as in 0.1 or 10%".to_owned()),
     }
 }
 
@@ -132,7 +135,7 @@ impl Trial {
     fn plan(&self) -> Plan {
         let one = |slip| Mishaps::One { slip, at: self.mishap_at };
         let mishaps = match self.mishap {
-            Mishap::Usual => Mishaps::Usual,
+            Mishap::Usual => self.mishap_share.map_or(Mishaps::Usual, Mishaps::Share),
             Mishap::None => Mishaps::None,
             Mishap::Wild => one(Some(Slip::Wild)),
             Mishap::Zero => one(Some(Slip::Zero)),

@@ -18,6 +18,8 @@ use quantity::{Celsius, Dimension};
 use serde::Serialize;
 
 pub use draw::{dots, svg};
+pub use gather::day;
+pub use inner::{cranked, latest_rest};
 pub use said::{a_year, in_short};
 
 /// Air that readings are compared at.
@@ -39,6 +41,11 @@ pub fn today() -> f64 {
 /// When the journal cannot be read.
 pub fn jobs(journal: &Journal, machine: &str) -> Result<Vec<Job>, JournalError> {
     journal.jobs(Some(machine), MOST)?.iter().map(|brief| journal.job(&brief.id)).collect()
+}
+
+/// What was mended on a machine, the earliest first.
+pub fn repairs(machine: &Machine, jobs: &[Job]) -> Vec<Repair> {
+    gather::all(machine, jobs).repairs
 }
 
 /// All series of a machine.

@@ -11,6 +11,7 @@ pub mod changes;
 pub mod coverage;
 pub mod desks;
 pub mod fit;
+pub mod fleet;
 pub mod folders;
 pub mod guide;
 pub mod history;

@@ -63,13 +63,20 @@ pub enum OpenError {
 /// # Errors
 /// When there is no text to be had.
 pub fn open(path: &Path) -> Result<OpenSheet, OpenError> {
-    let shown = shown(path);
+    let text = text(path)?;
+    let read = machine::sheet::read(&text);
+    Ok(OpenSheet { path: shown(path), text, findings: read.findings, sheet: read.sheet })
+}
+
+/// The text of a file, or of standard input.
+///
+/// # Errors
+/// When there is no text to be had.
+pub fn text(path: &Path) -> Result<String, OpenError> {
     let mut bytes = Vec::new();
     source(path)?.read_to_end(&mut bytes).map_err(|error| refused(path, error))?;
-    let text = String::from_utf8(bytes)
-        .map_err(|error| OpenError::NotText { path: shown.clone(), at: error.utf8_error().valid_up_to() })?;
-    let read = machine::sheet::read(&text);
-    Ok(OpenSheet { path: shown, text, findings: read.findings, sheet: read.sheet })
+    String::from_utf8(bytes)
+        .map_err(|error| OpenError::NotText { path: shown(path), at: error.utf8_error().valid_up_to() })
 }
 
 /// A file of lines, or standard input.

@@ -7,8 +7,10 @@ use std::sync::Arc;
 
 use diagnosis::advice::{Advice, Verdict};
 use journal::{Entry, Job, Journal, JournalError, Place, key};
+use machine::Machine;
 
 use super::desks::{Desks, Thought};
+use super::fleet::{self, Asked, Boards, Found, Known};
 use super::folders;
 use super::journals::{self, NoJournal};
 use super::machines::{Machines, NoMachine, Ready};
@@ -30,6 +32,8 @@ pub struct Workshop {
     pub settings: Settings,
     /// Its sessions of practice.
     pub sessions: Sessions,
+    /// Its boards of mornings.
+    pub boards: Boards,
     /// What only this installation knows, as letters and digits.
     pub secret: String,
 }
@@ -82,7 +86,8 @@ impl Workshop {
         let secret = secret(&file)?;
         let sessions = Sessions::new(file.with_file_name("practice"));
         let desks = Desks::new(settings.clone());
-        Ok(Self { journal, machines: Machines::new(folder), desks, settings, sessions, secret })
+        let boards = Boards::default();
+        Ok(Self { journal, machines: Machines::new(folder), desks, settings, sessions, boards, secret })
     }
 
     /// A job with its machine: the sheet that the workshop has now, else the one that the job was begun with.
@@ -98,6 +103,30 @@ impl Workshop {
         };
         let changed = known.fingerprint != job.sheet();
         Ok(Bench { job, ready: known.ready.clone(), changed })
+    }
+
+    /// Will they start? Every machine of the workshop whose sheet can be used, computed in the background.
+    ///
+    /// # Errors
+    /// When the journal cannot be read.
+    pub fn board(&self, mornings: &[Asked], today: f64) -> Result<Found, JournalError> {
+        let names = self.machines.names();
+        let ready = names.iter().filter_map(|name| self.machines.known(name).ok()?.ready.clone());
+        let machines: Vec<(Arc<Ready>, Known)> = ready
+            .map(|ready| {
+                let known = fleet::known(&self.journal, &ready.machine, today)?;
+                Ok((ready, known))
+            })
+            .collect::<Result<_, JournalError>>()?;
+        let key = format!(
+            "{mornings:?} {:?}",
+            machines.iter().map(|(ready, known)| (&ready.fingerprint, known)).collect::<Vec<_>>()
+        );
+        let (mornings, settings) = (mornings.to_vec(), self.settings.clone());
+        Ok(self.boards.ask(&key, machines.len(), move |done| {
+            let all: Vec<(&Machine, &Known)> = machines.iter().map(|(ready, known)| (&ready.machine, known)).collect();
+            fleet::board(&all, &fleet::Wanted { mornings: &mornings, enough: fleet::ENOUGH, settings: &settings }, done)
+        }))
     }
 
     /// Begins a job of a machine.

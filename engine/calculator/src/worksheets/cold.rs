@@ -1,18 +1,17 @@
 //! The cold-start plan: how long to hold the button, how long to rest, how often, and when to stop.
-//! Law: each burst is cranked in time ([`physics::cranking`]); heat and charge are carried from burst to burst. An engine that
-//! is turned faster than its least firing speed fires with a constant chance a second; that speed is not known better than
-//! 12 % (estimate), and the chance halves with every 15 K (estimate: how fuel evaporates).
+//! Law: see [`crate::starting`]; the best of nine plans is taken.
 //! Promise: colder air, an emptier or an older battery never give better odds.
 //! Limit: odds of an engine in tune with fresh fuel; no choke, no fuel that is too old, no flooding.
 
 use machine::Machine;
-use physics::cranking::{Course, Outcome, Start};
+use physics::cranking::Outcome;
 use quantity::{Celsius, Dimension, RadiansPerSecond, Seconds, show};
 
 use crate::answer::{Answer, Axis, Cell, Column, Curve, Figure, Limit, Plot, Table, Unit};
 use crate::given::{Given, Refused};
 use crate::own::{of_battery, value};
 use crate::rig::Stand;
+use crate::starting::{Burst, Firing, Habit, Plan};
 use crate::worksheet::{Fallback, Input, Sheet, Want, Worksheet};
 
 /// `cold`.
@@ -93,140 +92,10 @@ pub(super) fn own_firing_speed(machine: &Machine) -> Option<f64> {
     value(machine, "engine", "fires-above")
 }
 
-/// Spread of the least firing speed about what is given.
-const SPREAD: f64 = 0.12;
-/// The air this much colder halves the chance of firing, K.
-const HALVES: f64 = 15.0;
-/// Below this charge no further burst is made: what is left keeps the cells whole.
-const LEAST_CHARGE: f64 = 0.1;
-/// A further burst that adds less than this to the odds is not worth its charge.
-const WORTH: f64 = 0.002;
 /// Plans whose odds differ by less are alike: the shorter is taken.
 const ALIKE: f64 = 0.002;
-/// Quantiles of the least firing speed.
-const QUANTILES: usize = 41;
-
-/// When an engine fires.
-struct Firing {
-    /// Least speeds, each as likely as the other.
-    speeds: Vec<f64>,
-    /// Chance a second above it.
-    chance: f64,
-}
-
-impl Firing {
-    fn new(speed: RadiansPerSecond, fires_in: Seconds, air: Celsius) -> Self {
-        let colder = (20.0 - air.0).max(0.0) / HALVES;
-        let quantile = |index: usize| normal_quantile((index as f64 + 0.5) / QUANTILES as f64);
-        Self {
-            speeds: (0..QUANTILES).map(|index| speed.0 * (1.0 + SPREAD * quantile(index))).collect(),
-            chance: libm::exp2(-colder) / fires_in.0,
-        }
-    }
-
-    /// Odds of having fired after bursts of these speeds and times.
-    fn odds(&self, bursts: &[Burst]) -> f64 {
-        let silent = |least: &f64| {
-            let exposed: f64 = bursts.iter().map(|burst| burst.turned_above(*least)).sum();
-            libm::exp(-self.chance * exposed)
-        };
-        1.0 - self.speeds.iter().map(silent).sum::<f64>() / self.speeds.len() as f64
-    }
-}
-
-/// Inverse of the normal distribution by bisection on the error function: exact enough for a few dozen quantiles.
-fn normal_quantile(share: f64) -> f64 {
-    let (mut low, mut high) = (-8.0, 8.0);
-    for _ in 0..60 {
-        let middle = 0.5 * (low + high);
-        let below = 0.5 * (1.0 + libm::erf(middle / std::f64::consts::SQRT_2));
-        if below < share { low = middle } else { high = middle }
-    }
-    0.5 * (low + high)
-}
-
-/// One burst of a plan.
-struct Burst {
-    on: Seconds,
-    course: Course,
-    before: Start,
-    odds: f64,
-}
-
-impl Burst {
-    /// Time for which the engine was turned faster than that, told from its mean speed.
-    fn turned_above(&self, least: f64) -> f64 {
-        let meshed = self.course.meshed.map_or(f64::INFINITY, |at| at.0);
-        let turned = self.course.outcome == Outcome::Turns && self.course.crank.0 > least;
-        if turned { (self.on.0 - meshed).max(0.0) } else { 0.0 }
-    }
-}
-
-/// Bursts of one length with one rest between them.
-struct Plan {
-    rest: Seconds,
-    bursts: Vec<Burst>,
-    ends: &'static str,
-}
-
-impl Plan {
-    fn odds(&self) -> f64 {
-        self.bursts.last().map_or(0.0, |burst| burst.odds)
-    }
-
-    fn takes(&self) -> f64 {
-        let on: f64 = self.bursts.iter().map(|burst| burst.on.0).sum();
-        on + self.rest.0 * self.bursts.len().saturating_sub(1) as f64
-    }
-
-    fn of(
-        stand: &Stand,
-        firing: &Firing,
-        on: Seconds,
-        rest: Seconds,
-        tries: usize,
-        hottest: Celsius,
-    ) -> Result<Self, Refused> {
-        let mut plan = Self { rest, bursts: Vec::new(), ends: "more bursts are not allowed" };
-        let mut now = stand.start;
-        while plan.bursts.len() < tries {
-            let course = stand.crank(now, on)?;
-            let end = course.end;
-            if end.winding > hottest && !plan.bursts.is_empty() {
-                plan.ends = "one more would heat the winding beyond its limit";
-                break;
-            }
-            if end.held.charge < LEAST_CHARGE && !plan.bursts.is_empty() {
-                plan.ends = "one more would empty the battery";
-                break;
-            }
-            let before = plan.odds();
-            plan.bursts.push(Burst { on, course, before: now, odds: 0.0 });
-            let odds = firing.odds(&plan.bursts);
-            let useless = odds - before < WORTH && plan.bursts.len() > 1 && !plan.is_waking();
-            if useless {
-                plan.bursts.pop();
-                plan.ends = "one more adds next to nothing to the odds";
-                break;
-            }
-            if let Some(burst) = plan.bursts.last_mut() {
-                burst.odds = odds;
-            }
-            if end.winding > hottest || end.held.charge < LEAST_CHARGE {
-                plan.ends = "the winding or the charge is at its limit";
-                break;
-            }
-            now = end.after_rest(&stand.rig, rest);
-        }
-        Ok(plan)
-    }
-
-    /// Whether the last burst was so much stronger than the one before that the next may be worth it.
-    fn is_waking(&self) -> bool {
-        let [.., one, two] = self.bursts.as_slice() else { return false };
-        two.course.crank.0 > 1.01 * one.course.crank.0
-    }
-}
+/// A further burst that adds less than this to the odds is not worth its charge.
+const WORTH: f64 = 0.002;
 
 fn work(given: &Given<'_>) -> Result<Answer, Refused> {
     let Some(machine) = given.machine else { return Err(Refused::NoSheet) };
@@ -245,7 +114,8 @@ fn work(given: &Given<'_>) -> Result<Answer, Refused> {
     let mut best: Option<Plan> = None;
     for share in [1.0, 0.6, 0.4] {
         for rest in &rests {
-            let plan = Plan::of(&stand, &firing, Seconds(share * longest), Seconds(*rest), tries, hottest)?;
+            let habit = Habit { on: Seconds(share * longest), rest: Seconds(*rest), tries, hottest, worth: WORTH };
+            let plan = Plan::of(&stand, &firing, &habit)?;
             let better = best.as_ref().is_none_or(|best| {
                 let gain = plan.odds() - best.odds();
                 gain > ALIKE || (gain > -ALIKE && plan.takes() < best.takes())
@@ -481,13 +351,6 @@ mod tests {
         assert!(at(&[("firing-speed", "300 rpm")]) < at(&[("firing-speed", "200 rpm")]));
         assert!(at(&[("pack", "18 C")]) > at(&[]));
         assert!(at(&[("tries", "1")]) <= at(&[("tries", "6")]) + ALIKE);
-    }
-
-    #[test]
-    fn law_the_normal_quantiles_are_those_of_the_tables() {
-        for (share, sigma) in [(0.5, 0.0), (0.841_344_7, 1.0), (0.977_249_9, 2.0), (0.05, -1.644_854)] {
-            assert!((normal_quantile(share) - sigma).abs() < 1e-5);
-        }
     }
 
     #[test]

@@ -110,18 +110,20 @@ impl<'a> Hand<'a> {
             return None;
         }
         let can = |slip: Slip| self.can(probe, seen, slip);
+        let now_and_then = |misplaced: f64, else_wild: f64, chance: &mut Chance| {
+            let slip = if chance.happens(misplaced) {
+                Slip::Place
+            } else if chance.happens(else_wild) {
+                [Slip::Wild, Slip::Wild, Slip::Zero, Slip::Sign][chance.one_of(4)]
+            } else {
+                return None;
+            };
+            can(slip).then_some(slip)
+        };
         match self.options.mishaps {
             Mishaps::None | Mishaps::Perfect => None,
-            Mishaps::Usual => {
-                let slip = if chance.happens(MISPLACED) {
-                    Slip::Place
-                } else if chance.happens(WILD) {
-                    [Slip::Wild, Slip::Wild, Slip::Zero, Slip::Sign][chance.one_of(4)]
-                } else {
-                    return None;
-                };
-                can(slip).then_some(slip)
-            }
+            Mishaps::Usual => now_and_then(MISPLACED, WILD, chance),
+            Mishaps::Share(share) => now_and_then(0.5 * share, 0.5 * share / (1.0 - 0.5 * share), chance),
             Mishaps::One { .. } if check || self.slipped => None,
             Mishaps::One { slip, at } => {
                 let possible: Vec<Slip> = Slip::ALL

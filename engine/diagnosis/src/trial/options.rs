@@ -54,11 +54,13 @@ impl Slip {
 }
 
 /// How readings go wrong.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Default)]
+#[derive(Clone, Copy, Debug, PartialEq, Default)]
 pub enum Mishaps {
     /// Now and then, as often as the likelihood takes it: 2 % at a neighboring point, 2 % of the other sorts.
     #[default]
     Usual,
+    /// That share of numbers, half of them at a neighboring point.
+    Share(f64),
     /// No number is wrong by more than noise.
     None,
     /// Nothing at all: no noise either, no word is misheard, and what a remedy did is what is seen after it.

@@ -35,6 +35,7 @@ async fn show(State(workshop): State<Shared>) -> Result<Markup, Trouble> {
                 @for line in &lines { li.card { (card(line)) } }
             }
             div.row {
+                a.button href="/fleet" { "Will they start?" }
                 a.button href="/new" { "Add a machine" }
             }
             p.hint { "Sheets are files in " code { (workshop.machines.folder().display()) } "." }

@@ -1,5 +1,6 @@
 //! The pages, one file each; a new page is a file and a line in the list.
 
+mod fleet;
 mod guide;
 mod history;
 mod job;
@@ -33,6 +34,7 @@ pub fn routes() -> Router<Shared> {
         readings::routes,
         sheet::routes,
         new::routes,
+        fleet::routes,
         guide::routes,
         history::routes,
         jobs::routes,
