@@ -1,5 +1,5 @@
 //! Whether a machine will start on a morning, by what is known of it the evening before.
-//! Law: a start burst after burst ([`crate::starting`]), over what nobody knows exactly: charge and wear of the battery,
+//! Law: a start burst after burst (`starting.rs`), over what nobody knows exactly: charge and wear of the battery,
 //! resistance of the path, friction of starter and oil, the speed from which the engine fires. The cases are a scrambled
 //! Sobol sequence, the same ones at every temperature, so that two mornings differ by their air and not by luck.
 //! Promise: warmer air never lowers the odds; they are the share of drawn machines that start

@@ -1,6 +1,6 @@
 //! Will they start? For the temperatures of some mornings each machine's odds, what keeps it from starting, what to do the
 //! evening before, and which part that wants.
-//! Law: `calculator::morning`, over what the sheet says and the journal's last readings leave open ([`known`]).
+//! Law: `calculator::morning`, over what the sheet says and the journal's last readings leave open (`known.rs`).
 //! Promise: what the odds rest on is named; a machine that cannot be told about says why. Limit: rides between a reading and
 //! the evening are not known; an open job is named and not reckoned in.
 

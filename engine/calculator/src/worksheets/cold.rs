@@ -1,5 +1,5 @@
 //! The cold-start plan: how long to hold the button, how long to rest, how often, and when to stop.
-//! Law: see [`crate::starting`]; the best of nine plans is taken.
+//! Law: see `starting.rs`; the best of nine plans is taken.
 //! Promise: colder air, an emptier or an older battery never give better odds.
 //! Limit: odds of an engine in tune with fresh fuel; no choke, no fuel that is too old, no flooding.
 
