@@ -1,5 +1,6 @@
 #!/usr/bin/env python3
-"""Reports on paper: what `probewright report` writes is held against the job's own entries by other programs.
+"""Reports and guides on paper: what `probewright report` and `guide` write is held against the job's own entries, and the
+guide's own JSON, by other programs.
 
 usage: papers.py PROBEWRIGHT PICTURES
 
@@ -8,7 +9,8 @@ stops before the remedy that mends, one with text that markup would read as a co
   - pdftotext (poppler) finds every reading, the cause, the remedy, the proof and every caution on the paper;
   - pikepdf (qpdf) reads a structure tree: tagged, with language and title, headings in order, words for every figure,
     header cells in every table; it names PDF/UA-1 in the metadata;
-  - two runs give the same bytes, page and paper; nothing on either asks for anything elsewhere.
+  - two runs give the same bytes, page and paper; nothing on either asks for anything elsewhere;
+  - of a guide every step, remedy, healthy band and caution is on the paper, and its structure is read likewise.
 Pictures of all pages are written into the folder PICTURES, to be looked at.
 """
 
@@ -28,6 +30,8 @@ JOBS = [
     ("curlew", "ground-cable:corroded=60mohm", "cranks-slowly", "Ground cable is corroded along its length"),
     ("dunlin", "starter-relay:coil-open", "nothing-happens", None),
 ]
+# Machine and complaint of the courses that are set.
+GUIDES = [("curlew", "one-click"), ("fieldfare", "chatters")]
 TRAP = '<script>alert(1)</script> #eval("1+1") *bold* $x$ = heading @ref https://evil.example/'
 
 
@@ -49,9 +53,11 @@ def main():
         problems += look(bench, "trap", pictures, None, proven=False)
         if squeezed(TRAP) not in squeezed(bench.text("trap")):
             problems.append("trap: what was typed is not on the paper as it was typed")
+        for machine, complaint in GUIDES:
+            problems += guided(bench, machine, complaint, pictures)
     for problem in problems:
         print("FAILED", problem)
-    print(f"{2 * len(JOBS) + 1} reports read by other programs, {len(problems)} problems; pages in {pictures}")
+    print(f"{2 * len(JOBS) + 1} reports and {len(GUIDES)} guides read by other programs, {len(problems)} problems; pages in {pictures}")
     return 1 if problems else 0
 
 
@@ -161,6 +167,37 @@ def look(bench, job, pictures, cause, proven):
     must(not proven or "stillwanted" not in text.lower(), "a proven job still wants something")
     problems += [f"{job}: {problem}" for problem in structure(bench.folder / f"{job}.pdf")]
     subprocess.run(["pdftoppm", "-r", "70", "-png", str(bench.folder / f"{job}.pdf"), str(pictures / job)], check=True)
+    return problems
+
+
+def guided(bench, machine, complaint, pictures):
+    """Everything that is asked of one machine's guide, of few places."""
+    problems, file = [], bench.folder / f"guide-{machine}.pdf"
+    asked = ("guide", str(ROOT / "machines" / f"{machine}.toml"), "--complaint", complaint, "--depth", "3")
+    told = json.loads(bench.run(*asked, "--json"))
+    bench.run(*asked, "--format", "pdf", "--output", str(file))
+    first = file.read_bytes()
+    bench.run(*asked, "--format", "pdf", "--output", str(file))
+    if file.read_bytes() != first:
+        problems.append(f"guide of {machine}: two runs give two papers")
+    text = subprocess.run(["pdftotext", "-raw", str(file), "-"], capture_output=True, text=True, check=True).stdout
+    text = squeezed(text).lower()
+    wanted = list(told["cautions"])
+    for chapter in told["chapters"]:
+        for place in chapter["places"]:
+            for what in place["what"].values():
+                wanted += [what[name] for name in ("title", "caution", "healthy", "text") if what.get(name)]
+                wanted += [way["means"] for way in what.get("ways", [])]
+    wanted += [remedy[name] for remedy in told["remedies"] for name in ("title", "caution") if remedy[name]]
+    wanted += [line for state in told["states"] for line in state["told"]]
+    wanted += [line for care in told["care"] for line in care["told"] + care["cautions"]]
+    if len(wanted) < 40:
+        problems.append(f"guide of {machine}: only {len(wanted)} sentences to look for")
+    for words in wanted:
+        if squeezed(words).lower() not in text:
+            problems.append(f"guide of {machine}: `{words}` is not on the paper")
+    problems += [f"guide of {machine}: {problem}" for problem in structure(file)]
+    subprocess.run(["pdftoppm", "-r", "70", "-png", str(file), str(pictures / f"guide-{machine}")], check=True)
     return problems
 
 

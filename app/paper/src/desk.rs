@@ -1,6 +1,6 @@
 //! What the typesetting library may see: the template, its data, the files that were handed over, fonts of the program.
-//! Fonts: Libertinus Serif (SIL Open Font License 1.1) and DejaVu Sans Mono (Bitstream Vera license), out of the crate
-//! `typst-assets`, whose NOTICE has their texts.
+//! Fonts: Libertinus Serif (SIL Open Font License 1.1) and DejaVu Sans Mono (Bitstream Vera license), regular and bold;
+//! the licenses lie beside them.
 //! Promise: anything else it asks for is not there; no date.
 
 use std::collections::BTreeMap;
@@ -17,13 +17,16 @@ use crate::{DATA, File, PaperError};
 
 const MAIN: &str = "main.typ";
 
-/// Fonts that are set with; those for formulas are left out, none are set.
-const FAMILIES: [&str; 2] = ["Libertinus Serif", "DejaVu Sans Mono"];
+/// Fonts that are set with.
+const FILES: [&[u8]; 4] = [
+    include_bytes!("../fonts/LibertinusSerif-Regular.otf"),
+    include_bytes!("../fonts/LibertinusSerif-Bold.otf"),
+    include_bytes!("../fonts/DejaVuSansMono.ttf"),
+    include_bytes!("../fonts/DejaVuSansMono-Bold.ttf"),
+];
 
-static FONTS: LazyLock<Vec<Font>> = LazyLock::new(|| {
-    let all = typst_assets::fonts().flat_map(|bytes| Font::iter(Bytes::new(bytes)));
-    all.filter(|font| FAMILIES.contains(&font.info().family.as_str())).collect()
-});
+static FONTS: LazyLock<Vec<Font>> =
+    LazyLock::new(|| FILES.into_iter().flat_map(|bytes| Font::iter(Bytes::new(bytes))).collect());
 static BOOK: LazyLock<LazyHash<FontBook>> = LazyLock::new(|| LazyHash::new(FontBook::from_fonts(FONTS.iter())));
 static LIBRARY: LazyLock<LazyHash<Library>> = LazyLock::new(|| LazyHash::new(<Library as LibraryExt>::default()));
 

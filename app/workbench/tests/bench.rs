@@ -106,6 +106,16 @@ impl Said {
     }
 }
 
+/// Whether a PDF was written where the typesetter is built in, and refused with a way out elsewhere.
+pub fn paper(said: &Said, file: &std::path::Path) {
+    if cfg!(feature = "pdf") {
+        assert!(std::fs::read(file).unwrap().starts_with(b"%PDF-1.7"), "{}", said.err);
+    } else {
+        assert_eq!(said.code, 69, "{}", said.err);
+        assert!(said.err.contains("without the feature `pdf`") && said.err.contains("--format html"), "{}", said.err);
+    }
+}
+
 /// Runs the program.
 pub fn run(arguments: &[&str]) -> Said {
     run_with(arguments, "")

@@ -43,8 +43,7 @@ fn law_colder_mornings_have_worse_odds_and_say_what_to_do() {
 fn law_what_the_journal_knows_moves_the_odds() {
     let day = yesterday();
     let at = |name: &str, readings: &[(&str, &str)]| {
-        let journal = journal(name, &[(&day, 10, readings)]);
-        let said = fleet(&journal, &["--morning=-10C", "--json"]);
+        let said = fleet(&journal(name, &[(&day, 10, readings)]), &["--morning=-10C", "--json"]);
         (odds(&said)[0], said.json()["machines"][0]["knows"].to_string())
     };
     let (full, knows) = at("fleet-full", &[(REST, "13.35 V")]);
@@ -53,6 +52,10 @@ fn law_what_the_journal_knows_moves_the_odds() {
     let (charged, knows) = at("fleet-charged", &[(REST, "12.4 V"), ("try:charge@battery", "fixed")]);
     assert!(knows.contains("filled on"), "{knows}");
     assert!(empty < 0.5 && empty < full - 0.2 && charged > full - 0.02, "{empty} {full} {charged}");
+    let long_ago = journal("fleet-old", &[("2024-01-10", 10, &[(REST, "12.4 V")])]);
+    let old = fleet(&long_ago, &["--morning=-10C", "--json"]);
+    assert!(old.json()["machines"][0]["not_read"][0].as_str().unwrap().contains("rest voltage"), "{}", old.out);
+    assert!(odds(&old)[0] > empty, "a charge of years ago says nothing");
     // Volts, amperes and the volts at the motor: a pack that sags, a path that drops.
     let (worn, knows) = at(
         "fleet-worn",

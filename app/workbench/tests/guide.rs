@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use serde_json::Value;
 
-use super::bench::{machine, run, tiny};
+use super::bench::{machine, paper, run, tiny};
 
 /// A course of two probes of a machine, as JSON.
 fn guide(sheet: &str, complaint: &str) -> Value {
@@ -114,6 +114,15 @@ fn the_document_is_the_same_every_time_and_holds_all_it_needs() {
     assert!(text.lines().all(|line| line.chars().count() <= 80), "{text}");
     let unbroken = text.split_whitespace().collect::<Vec<_>>().join(" ");
     assert!(unbroken.contains("HOW THE CIRCUIT WORKS") && unbroken.contains("go to step 2"), "{text}");
+}
+
+#[test]
+fn paper_is_set_where_it_is_built_in_and_refused_with_a_way_out_elsewhere() {
+    let file = std::path::Path::new(env!("CARGO_TARGET_TMPDIR")).join(format!("guide-{}.pdf", std::process::id()));
+    let arguments =
+        ["guide", &machine("curlew"), "--complaint", "one-click", "--depth", "1", "--format", "pdf", "--output"];
+    let said = run(&[&arguments[..], &[file.to_str().unwrap()]].concat());
+    paper(&said, &file);
 }
 
 #[test]

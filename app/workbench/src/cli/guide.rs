@@ -1,17 +1,19 @@
 //! `guide`: a machine's own fault-finding guide, as a document.
 
-use std::io::Write;
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 
 use clap::{Args, ValueEnum};
 
 use super::Ending;
-use super::failure::{Failure, Kind};
+use super::document::{keep, without_pdf};
+use super::failure::Failure;
+#[cfg(feature = "pdf")]
+use super::failure::Kind;
 use super::findings::usable;
 use super::print::Page;
 use crate::report::{guide, guide_text};
 use crate::shop::guide::{Asked, guide as worked_out};
-use crate::shop::{sheets, written};
+use crate::shop::sheets;
 
 /// Write a machine's own fault-finding guide, to be followed without a program
 ///
@@ -28,9 +30,9 @@ pub struct Guide {
     /// As what it is written
     #[arg(long, value_name = "FORMAT", default_value = "html")]
     format: Format,
-    /// Write to FILE instead of standard output; `-` is standard output
-    #[arg(long, short, value_name = "FILE")]
-    output: Option<PathBuf>,
+    /// Where to; `-` is standard output
+    #[arg(long, short, value_name = "FILE", default_value = "-")]
+    output: PathBuf,
     /// Probes one after the other, at most, in a course; 8 when left out
     #[arg(long, value_name = "N", value_parser = clap::value_parser!(u8).range(1..=12))]
     depth: Option<u8>,
@@ -46,6 +48,8 @@ pub struct Guide {
 enum Format {
     /// One file for a browser or a printer
     Html,
+    /// A tagged PDF
+    Pdf,
     /// Plain text, 80 columns
     Text,
 }
@@ -53,6 +57,7 @@ enum Format {
 const EXAMPLES: &str = "\
 Examples:
   probewright guide curlew.toml --output curlew.html
+  probewright guide curlew.toml --format pdf --output curlew.pdf
   probewright guide curlew.toml --format text --complaint one-click
   probewright guide curlew.toml --depth 4 --complaint cranks-slowly \\
     --complaint goes-flat > curlew.html";
@@ -60,6 +65,9 @@ Examples:
 impl Guide {
     /// Runs the command.
     pub fn run(&self, page: &mut Page) -> Result<Ending, Failure> {
+        if self.format == Format::Pdf && !cfg!(feature = "pdf") {
+            return Err(without_pdf());
+        }
         let sheet = sheets::open(&self.sheet).map_err(|error| Failure::opening(&self.sheet, error))?;
         let text = sheet.text.clone();
         let machine = usable(sheet, page)?;
@@ -70,15 +78,21 @@ impl Guide {
             return Ok(Ending::Done);
         }
         let document = match self.format {
-            Format::Html => guide::page(&told).into_string(),
-            Format::Text => guide_text::text(&told),
+            Format::Html => guide::page(&told).into_string().into_bytes(),
+            Format::Pdf => pdf(&told)?,
+            Format::Text => guide_text::text(&told).into_bytes(),
         };
-        match self.output.as_deref().filter(|path| *path != Path::new("-")) {
-            None => page.out().write_all(document.as_bytes())?,
-            Some(path) => written::keep(path, &document).map_err(|error| {
-                Failure::new(Kind::CannotCreate, format!("cannot write `{}`: {error}", path.display()))
-            })?,
-        }
+        keep(&self.output, &document, page)?;
         Ok(Ending::Done)
     }
+}
+
+#[cfg(feature = "pdf")]
+fn pdf(told: &crate::shop::guide::Guide) -> Result<Vec<u8>, Failure> {
+    crate::report::guide_pdf::pdf(told).map_err(|error| Failure::new(Kind::Internal, error))
+}
+
+#[cfg(not(feature = "pdf"))]
+fn pdf(_: &crate::shop::guide::Guide) -> Result<Vec<u8>, Failure> {
+    Err(without_pdf())
 }

@@ -8,6 +8,7 @@ mod changes;
 mod check;
 mod completions;
 mod coverage;
+mod document;
 mod draw;
 mod expect;
 mod export;

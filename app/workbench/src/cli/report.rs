@@ -1,18 +1,20 @@
 //! `report`: a job told to its owner and to the workshop's file.
 
-use std::io::{self, Write};
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 
 use clap::{Args, ValueEnum};
 use journal::Place;
 
 use super::Ending;
-use super::failure::{Failure, Kind};
+use super::document::{keep, without_pdf};
+use super::failure::Failure;
+#[cfg(feature = "pdf")]
+use super::failure::Kind;
 use super::print::Page;
 use crate::report::job::{JobReport, gather};
 use crate::report::{job_html, job_text};
+use crate::shop::journals;
 use crate::shop::settings::{self, Settings};
-use crate::shop::{journals, written};
 
 /// Write the report of a job: what was said, measured, found, done and proven
 ///
@@ -70,17 +72,7 @@ impl Report {
             Format::Text => job_text::text(&report).into_bytes(),
             Format::Pdf => pdf(&report)?,
         };
-        if self.output == Path::new("-") {
-            // Bytes of a PDF are no text: they must not pass where color is taken out of text.
-            let mut out = io::stdout().lock();
-            out.write_all(&bytes)?;
-            out.flush()?;
-        } else {
-            written::keep(&self.output, &bytes).map_err(|error| {
-                Failure::new(Kind::CannotCreate, format!("cannot write `{}`: {error}", self.output.display()))
-            })?;
-            page.remark(&format!("written: {}", self.output.display()));
-        }
+        keep(&self.output, &bytes, page)?;
         Ok(Ending::Done)
     }
 }
@@ -93,10 +85,4 @@ fn pdf(report: &JobReport) -> Result<Vec<u8>, Failure> {
 #[cfg(not(feature = "pdf"))]
 fn pdf(_: &JobReport) -> Result<Vec<u8>, Failure> {
     Err(without_pdf())
-}
-
-fn without_pdf() -> Failure {
-    Failure::new(Kind::Unavailable, "this probewright was built without the feature `pdf`")
-        .hint("write the page instead and print it: --format html --output report.html")
-        .hint("or build it with the feature: cargo build --release")
 }

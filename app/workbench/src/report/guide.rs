@@ -5,7 +5,7 @@
 use maud::{Markup, PreEscaped, html};
 
 use super::guide_course::{self, capital, checks, hundredths};
-use super::page;
+use super::{guide_said as said, page};
 use crate::shop::guide::{CardGroup, Care, Guide, Named, RemedyTold, StateBands, StateTold};
 use crate::shop::words::{Row, minutes};
 
@@ -18,19 +18,16 @@ pub fn page(guide: &Guide) -> Markup {
         &html! {
             style { (PreEscaped(LOOK)) }
             h1 { (guide.title) }
-            p { "A guide to faults in its starting and charging circuit. It needs no network and no program: a meter, a "
-                "test lamp and the steps below." }
+            p { (said::ABOUT) }
             (contents(guide))
             (before(guide))
             (courses(guide))
             (remedies(guide))
             h2 id="circuit" { "How the circuit works" }
-            p.quiet { "Sound, as its sheet gives it, at 20 °C. A wire is drawn the thicker the more it carries; each point "
-                "tells its volts against battery minus." }
+            p.quiet { (said::STATES) }
             @for state in &guide.states { (state_told(state)) }
             h2 id="healthy" { "What a healthy machine shows" }
-            p { "Ranges hold for 95 of 100 healthy machines, warm or cold. " span.number { "<35.0 mV" }
-                ": no further from nothing than that, either way." }
+            p { (said::HEALTHY[0]) span.number { (said::HEALTHY[1]) } (said::HEALTHY[2]) }
             @for state in &guide.bands { (bands(state)) }
             h2 id="care" { "Care" }
             @for care in &guide.care { (cared(care)) }
@@ -56,9 +53,7 @@ fn contents(guide: &Guide) -> Markup {
                     }
                 }
             }
-            @if !guide.absent.is_empty() {
-                p { "Not on paper: " (guide.absent.join("; ")) ". For these take the machine to the workshop." }
-            }
+            @if let Some(absent) = said::absent(guide) { p { (absent) } }
             p { "Further back: " a href="#remedies" { "remedies" } ", " a href="#circuit" { "how the circuit works" } ", "
                 a href="#healthy" { "what a healthy machine shows" } ", " a href="#care" { "care" } ", "
                 a href="#card" { "the card for the pocket" } "." }
@@ -74,11 +69,8 @@ fn before(guide: &Guide) -> Markup {
         h3 { (leads) }
         (labeled(&rows.map(|(label, text)| (label, text.to_owned()))))
         h3 { "How to follow it" }
-        p { "Look up what the owner says and begin at its step. Do what the step says, find the line that is like what you "
-            "see, go to the step that it names. Write each reading down: where paper ends, call the workshop with them, or go on "
-            "from them with " code { "probewright work" } "." }
-        p { "Each line gives its odds and whom it points at. A step counts with the middle of the range that led to it; where "
-            "your reading stands at the edge of a range, and time allows, follow the other line too." }
+        p { (said::FOLLOW[0]) code { (said::FOLLOW[1]) } "." }
+        p { (said::FOLLOW[2]) }
     }
 }
 
@@ -104,7 +96,7 @@ fn remedied(number: usize, remedy: &RemedyTold) -> Markup {
                 @for (label, text) in &remedy.rows { dt { (label) } dd { (text) } }
                 dt { "time" } dd { (minutes(remedy.minutes)) ", the way there and a trial start with it" }
             }
-            @if !remedy.checks.is_empty() { p { strong { "Repair check" } ", put together again:" } (checks(&remedy.checks)) }
+            @if !remedy.checks.is_empty() { p { strong { (said::CHECK[0]) } (said::CHECK[1]) } (checks(&remedy.checks)) }
             p.quiet { "From " @for (index, from) in remedy.from.iter().enumerate() {
                 @if index > 0 { ", " } a href=(format!("#s{from}")) { (from) }
             } "." }
@@ -184,7 +176,7 @@ fn card(guide: &Guide) -> Markup {
     html! {
         section.card id="card" {
             h2 { "For the pocket: " (guide.title) }
-            p.quiet { "Volts of a healthy machine, red on the point, black on battery minus." }
+            p.quiet { (said::CARD) }
             dl.legend { @for Named { name, title } in &guide.card_states { dt { (name) } dd { (title) } } }
             p.caution { (guide.cautions.get(1).map_or("", String::as_str)) "; " (guide.cautions.get(2).map_or("", String::as_str)) "." }
             table.points {

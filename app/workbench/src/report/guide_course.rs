@@ -3,25 +3,22 @@
 
 use maud::{Markup, html};
 
+use super::guide_said as said;
 use crate::shop::guide::{Chapter, CheckTold, Place, RemedyTold, StepTold, VerdictTold, WayOn, What};
 use crate::shop::words::{minutes, odds};
 
 /// A chapter.
 pub fn chapter(chapter: &Chapter, remedies: &[RemedyTold]) -> Markup {
-    let [right, listed, wrong, off] = chapter.ends;
+    let [before, right, after] = said::comes_to(chapter);
     html! {
         section.chapter id=(format!("c-{}", chapter.complaint)) {
             h2 { (capital(&chapter.title)) }
-            p { "Of 100 jobs with this machine " (hundredths(chapter.share)) " begin so. Of 100 such what-if cases taken down "
-                "these steps, " strong { (hundredths(right)) } " end at the remedy that mends them, "
-                (hundredths(listed)) " at a short list that names them, " (hundredths(off))
-                " where paper cannot follow, " (hundredths(wrong)) " at a wrong remedy, which its repair check shows; after "
-                (minutes(chapter.minutes)) " on average." }
+            p { (before) strong { (right) } (after) }
             @if let Some(step) = &chapter.after_water {
                 section.place.keep {
                     h3 { "After washing, rain or a fall, first: " (step.title) }
                     (done(step))
-                    p { "Blocked: do not press start. Plug out, drain what stands above the piston." }
+                    p { (said::BLOCKED) }
                 }
             }
             div.columns { @for place in &chapter.places { (place_told(place, remedies)) } }
@@ -105,36 +102,29 @@ fn verdict_told(place: &Place, verdict: &VerdictTold, remedies: &[RemedyTold]) -
             } }
             dt { "until here" } dd { (minutes(place.spent)) }
             @if verdict.consequence {
-                dt { "mind" } dd { "this seldom comes by itself: look for the cause behind it before the job is closed" }
+                dt { "mind" } dd { (said::BEHIND) }
             }
         }
-        p { strong { "Repair check" } ", put together again:" }
+        p { strong { (said::CHECK[0]) } (said::CHECK[1]) }
         (checks(&verdict.checks))
         @if let Some(pending) = &verdict.pending { p { "Proven only after " (pending) "." } }
-        p.quiet { "Not mended: it was another; take your readings to the workshop." }
+        p.quiet { (said::NOT_MENDED) }
     }
 }
 
 /// Where paper ends, in few lines: more than half of the places are such ends.
 fn open(place: &Place, next: Option<&(String, String, f64)>) -> Markup {
     html! {
-        h3 { span.number { (place.number) } " Paper ends here: call the workshop" }
+        h3 { span.number { (place.number) } " " (said::ENDS) }
         p { "Suspects: " @for (index, (title, share)) in place.suspects.iter().enumerate() {
             @if index > 0 { "; " } (title) " " span.odds { (odds(*share)) }
         } "." }
-        p.quiet { "Until here " (minutes(place.spent)) "." @if let Some((_, title, time)) = next {
-            " Next would be: " (title) " (" (minutes(*time)) ")."
-        } }
+        p.quiet { (said::left(place, next)) }
     }
 }
 
 fn suspects(place: &Place) -> Markup {
-    let leading: Vec<String> =
-        place.suspects.iter().take(3).map(|(title, share)| format!("{title} {}", odds(*share))).collect();
-    html! {
-        p.quiet { "Reached by " (odds(place.reach)) " of such jobs, after " (minutes(place.spent)) "."
-            @if !leading.is_empty() { " Suspects now: " (leading.join("; ")) "." } }
-    }
+    html! { p.quiet { (said::reached(place)) } }
 }
 
 /// The lines of a repair check, each with its caution.

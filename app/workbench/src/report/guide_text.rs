@@ -4,6 +4,7 @@
 use std::fmt::Write as _;
 
 use super::guide_course::{capital, hundredths};
+use super::guide_said as said;
 use crate::shop::guide::{Chapter, CheckTold, Guide, Place, RemedyTold, StepTold, What};
 use crate::shop::words::{LEADS, minutes, odds};
 
@@ -15,19 +16,19 @@ const LABEL: usize = 11;
 pub fn text(guide: &Guide) -> String {
     let mut out = Text(String::new());
     out.heading(&guide.title);
-    out.line("A guide to faults in its starting and charging circuit.");
+    out.line(said::ABOUT);
     out.heading("What does the owner say?");
     for chapter in &guide.chapters {
         let first = chapter.places.first().map_or(0, |place| place.number);
         out.line(&format!("{}: step {first} ({} of 100 jobs)", capital(&chapter.title), hundredths(chapter.share)));
     }
-    if !guide.absent.is_empty() {
-        out.line(&format!("Not on paper: {}. For these take the machine to the workshop.", guide.absent.join("; ")));
-    }
+    said::absent(guide).iter().for_each(|absent| out.line(absent));
     out.heading("Before anything is touched");
     guide.cautions.iter().for_each(|caution| out.labeled("mind", caution));
     out.line(LEADS.0);
     LEADS.1.iter().for_each(|(label, text)| out.labeled(label, text));
+    out.line(&format!("{}{}.", said::FOLLOW[0], said::FOLLOW[1]));
+    out.line(said::FOLLOW[2]);
     guide.chapters.iter().for_each(|chapter| out.chapter(chapter, &guide.remedies));
     out.heading("Remedies");
     for (index, remedy) in guide.remedies.iter().enumerate() {
@@ -51,6 +52,7 @@ pub fn text(guide: &Guide) -> String {
         state.live.iter().for_each(|(volts, points)| out.labeled("at", &format!("{volts}: {points}")));
     }
     out.heading("What a healthy machine shows");
+    out.line(&said::HEALTHY.concat());
     for state in &guide.bands {
         out.line(&capital(&state.state.title));
         if !state.caution.is_empty() {
@@ -74,7 +76,7 @@ pub fn text(guide: &Guide) -> String {
         out.labeled("sources", &care.sources.join("; "));
     }
     out.heading("For the pocket");
-    out.line("Volts of a healthy machine, red on the point, black on battery minus.");
+    out.line(said::CARD);
     for group in &guide.card {
         out.line(group.title);
         for (point, shown) in &group.rows {
@@ -122,16 +124,12 @@ impl Text {
     }
 
     fn chapter(&mut self, chapter: &Chapter, remedies: &[RemedyTold]) {
-        let [right, listed, wrong, off] = chapter.ends.map(hundredths);
         self.heading(&chapter.title);
-        self.line(&format!(
-            "Of 100 such what-if cases {right} end at the remedy that mends them, {listed} at a short list that names \
-             them, {off} where paper cannot follow, {wrong} at a wrong remedy; after {} on average.",
-            minutes(chapter.minutes)
-        ));
+        self.line(&said::comes_to(chapter).concat());
         if let Some(step) = &chapter.after_water {
             self.line(&format!("After washing, rain or a fall, first: {}", step.title));
             self.done(step);
+            self.labeled("", said::BLOCKED);
         }
         for place in &chapter.places {
             self.place(place, remedies);
@@ -160,20 +158,18 @@ impl Text {
                 let known = known.map(|index| format!(" (R{})", index + 1)).unwrap_or_default();
                 self.labeled("remedy", &format!("{}{known}", verdict.remedy_title));
                 if verdict.consequence {
-                    self.labeled("mind", "this seldom comes by itself: look for the cause behind it");
+                    self.labeled("mind", said::BEHIND);
                 }
                 self.checks(&verdict.checks);
                 verdict.pending.iter().for_each(|pending| self.labeled("later", pending));
             }
             What::Stop { text } => self.line(&format!("{number}. {text}{from}")),
             What::Open { next } => {
-                self.line(&format!("{number}. Paper ends here; take your readings to the workshop.{from}"));
+                self.line(&format!("{number}. {}{from}", said::ENDS));
                 for (title, share) in &place.suspects {
                     self.labeled("so far", &format!("{} {title}", odds(*share)));
                 }
-                if let Some((_, title, time)) = next {
-                    self.labeled("next", &format!("{title} ({})", minutes(*time)));
-                }
+                self.labeled("", &said::left(place, next.as_ref()));
             }
         }
     }

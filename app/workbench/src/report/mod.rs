@@ -5,6 +5,9 @@
 
 pub mod guide;
 mod guide_course;
+#[cfg(feature = "pdf")]
+pub mod guide_pdf;
+mod guide_said;
 pub mod guide_text;
 pub mod job;
 mod job_costs;

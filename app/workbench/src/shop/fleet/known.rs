@@ -2,7 +2,8 @@
 //! Law: charge by the rest voltage less what the sheet's machine draws since; wear by volts and amperes while cranking, as in
 //! the worksheet `battery`; the path by volts at the motor beside them, against the sheet's own.
 //! Promise: each sentence names its reading and its day; what was not read is named, and the usual ranges hold.
-//! Limit: the latest of each; a charge or a new battery that was entered as a remedy counts, a ride does not.
+//! Limit: the latest of each; a charge or a new battery that was entered as a remedy counts, a ride does not, so that a
+//! charge counts for a month only.
 
 use calculator::morning::{Evening, FULL, NEW, Span, leak, new_over_own, own_path};
 use journal::Job;
@@ -11,6 +12,8 @@ use quantity::{Celsius, Dimension, Seconds, show};
 
 use crate::shop::history::{MILD, Repair, cranked, latest_rest, repairs};
 
+/// A charge that was read or filled longer ago is no longer known: the machine was ridden, days.
+const CURRENT: f64 = 30.0;
 /// A reading of wear or path leaves a quarter open (estimate: meter, clamp and warmth of the cells).
 const OPEN: f64 = 0.25;
 
@@ -25,7 +28,9 @@ pub fn evening(machine: &Machine, jobs: &[Job], today: f64) -> (Evening, Vec<Str
     let renewed = battery("replace");
     let filled =
         battery("charge").into_iter().chain(renewed.clone()).max_by(|one, other| one.day.total_cmp(&other.day));
-    let rest = latest_rest(machine, jobs);
+    let fresh = |day: f64| today - day < CURRENT;
+    let rest = latest_rest(machine, jobs).filter(|rest| fresh(rest.day));
+    let filled = filled.filter(|filled| fresh(filled.day));
     match (rest, filled) {
         (Some(rest), filled) if filled.as_ref().is_none_or(|filled| filled.day <= rest.day) => {
             let at = Celsius(rest.air_c.unwrap_or(MILD.0));
@@ -42,7 +47,7 @@ pub fn evening(machine: &Machine, jobs: &[Job], today: f64) -> (Evening, Vec<Str
             evening = evening.drained(machine, FULL, since(filled.day), drawn);
             knows.push(format!("filled on {}, and {} since", date(&filled.at), show(drawn.0, Dimension::Current)));
         }
-        (..) => not_read.push("rest voltage"),
+        (..) => not_read.push("rest voltage of this month"),
     }
     let cranked = cranked(machine, jobs);
     match cranked.as_ref().filter(|cranked| renewed.as_ref().is_none_or(|renewed| renewed.day <= cranked.day)) {

@@ -82,10 +82,9 @@ fn kept(ready: &Arc<Ready>) -> Arc<Kept> {
 }
 
 fn on_its_way(ready: &Ready) -> Markup {
-    Frame::new("Guide", Where::Machines).page(&html! {
+    Frame::new("Guide", Where::Machines).again("").page(&html! {
         h1 { (ready.machine.sheet.title) }
-        p role="status" { "Its guide is being worked out." }
-        p { a.button.main href="" { "Look again" } }
+        p { "Its guide is being worked out." }
     })
 }
 
