@@ -58,6 +58,12 @@ pub fn root() -> PathBuf {
 pub fn cargo() -> Command {
     let mut command = Command::new(std::env::var_os("CARGO").unwrap_or_else(|| "cargo".into()));
     command.current_dir(root());
+    // What Cargo tells this program of its package is seen by a library's build script, which then builds all anew.
+    for (name, _) in std::env::vars_os() {
+        if name.to_str().is_some_and(|name| name.starts_with("CARGO_PKG_") || name.starts_with("CARGO_MANIFEST_")) {
+            command.env_remove(name);
+        }
+    }
     command
 }
 
