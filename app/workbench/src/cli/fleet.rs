@@ -13,7 +13,7 @@ use super::failure::{Failure, Kind};
 use super::findings::usable;
 use super::print::{BOLD, DIM, Page, WIDTH};
 use super::say;
-use crate::shop::fleet::{self, Asked, Board, ENOUGH, Known, Row, USUAL_MORNINGS, Wanted};
+use crate::shop::fleet::{self, Asked, Board, ENOUGH, Known, Row, Wanted};
 use crate::shop::machines::Machines;
 use crate::shop::settings::{self, Settings};
 use crate::shop::words::odds;
@@ -47,7 +47,7 @@ pub struct Fleet {
     #[arg(long, value_name = "PLACE", env = journals::VARIABLE, hide_env_values = true)]
     journal: Option<Place>,
     /// The folder of the workbench's sheets; your own when left out
-    #[arg(long, value_name = "FOLDER")]
+    #[arg(long, value_name = "FOLDER", conflicts_with = "sheets")]
     machines: Option<PathBuf>,
     /// Settings with prices and shelf; your own when left out
     #[arg(long, value_name = "FILE", env = settings::VARIABLE, hide_env_values = true)]
@@ -112,8 +112,7 @@ impl Fleet {
             return fleet::read(&text).map_err(|error| wrong(error, &path.display().to_string()));
         }
         if self.morning.is_empty() {
-            let usual = USUAL_MORNINGS.map(|air| fleet::typed(&format!("{air}")));
-            return usual.into_iter().collect::<Result<_, _>>().map_err(|error| wrong(error, "the usual mornings"));
+            return Ok(fleet::usual());
         }
         self.morning
             .iter()
@@ -231,11 +230,7 @@ fn machine(row: &Row, board: &Board, page: &mut Page) -> Result<(), Failure> {
             )?;
         }
     }
-    let mut cautions: Vec<&str> =
-        row.mornings.iter().flat_map(|told| &told.tonight).filter_map(|one| one.caution).collect();
-    cautions.sort_unstable();
-    cautions.dedup();
-    for caution in cautions {
+    for caution in row.cautions() {
         say::labeled(page, "caution", caution)?;
     }
     for part in &row.buy {

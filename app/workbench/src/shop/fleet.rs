@@ -20,8 +20,10 @@ use super::history;
 use super::settings::Settings;
 use super::words;
 pub use boards::{Boards, Found};
-pub use forecast::{Asked, NoForecast, USUAL_MORNINGS, read, typed};
+pub use forecast::{Asked, NoForecast, read, typed, usual};
 
+/// Jobs that are looked at for whether a board is still that of the journal.
+pub const JOBS: usize = 2000;
 /// Odds from which a machine is left alone.
 pub const ENOUGH: f64 = 0.95;
 /// Extra resistance of a path, or wear of a battery over the sheet's, from which mending it is looked at.
@@ -82,6 +84,8 @@ pub struct Told {
 /// Something to do the evening before.
 #[derive(Clone, Debug, Serialize)]
 pub struct Tonight {
+    #[serde(skip)]
+    of: Measure,
     /// Its word.
     pub measure: &'static str,
     /// In words.
@@ -129,7 +133,6 @@ pub fn known(journal: &Journal, machine: &Machine, today: f64) -> Result<Known, 
 }
 
 /// What the journal knows of a machine.
-#[derive(Clone, Debug, PartialEq)]
 pub struct Known {
     evening: Evening,
     knows: Vec<String>,
@@ -158,10 +161,7 @@ fn row(machine: &Machine, known: &Known, wanted: &Wanted<'_>) -> Row {
     };
     let mut buy = Vec::new();
     for tonight in mornings.iter().flat_map(|told| &told.tonight) {
-        let part = measures().find(|(_, words)| words.word == tonight.measure).and_then(|(measure, _)| {
-            let (verb, kinds) = parts_of(measure)?;
-            part(machine, wanted.settings, verb, kinds)
-        });
+        let part = parts_of(tonight.of).and_then(|(verb, kinds)| part(machine, wanted.settings, verb, kinds));
         if let Some(part) = part.filter(|part| !buy.contains(part)) {
             buy.push(part);
         }
@@ -188,7 +188,13 @@ fn told(machine: &Machine, known: &Known, air: Celsius, enough: f64) -> Result<T
             // What helps no more than the simpler thing is no advice.
             let best = tonight.iter().map(|one| one.odds).fold(as_it_is.odds, f64::max);
             if odds > best + 0.02 {
-                tonight.push(Tonight { measure: words.word, title: words.title, caution: words.caution, odds });
+                tonight.push(Tonight {
+                    of: measure,
+                    measure: words.word,
+                    title: words.title,
+                    caution: words.caution,
+                    odds,
+                });
             }
             if odds >= enough {
                 break;
@@ -273,6 +279,14 @@ fn part(machine: &Machine, settings: &Settings, verb: &str, kinds: &[&str]) -> O
         shelf: stock.and_then(|stock| stock.shelf),
         lead_days: stock.map(|stock| stock.lead_days),
     })
+}
+
+impl Row {
+    /// What to mind with all that is to be done tonight, each once.
+    pub fn cautions(&self) -> Vec<&'static str> {
+        let all = self.mornings.iter().flat_map(|told| &told.tonight).filter_map(|tonight| tonight.caution);
+        all.collect::<std::collections::BTreeSet<_>>().into_iter().collect()
+    }
 }
 
 impl Part {

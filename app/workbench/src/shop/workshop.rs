@@ -109,23 +109,25 @@ impl Workshop {
     ///
     /// # Errors
     /// When the journal cannot be read.
-    pub fn board(&self, mornings: &[Asked], today: f64) -> Result<Found, JournalError> {
+    pub fn board(self: &Arc<Self>, mornings: &[Asked], today: f64) -> Result<Found, JournalError> {
         let names = self.machines.names();
-        let ready = names.iter().filter_map(|name| self.machines.known(name).ok()?.ready.clone());
-        let machines: Vec<(Arc<Ready>, Known)> = ready
-            .map(|ready| {
-                let known = fleet::known(&self.journal, &ready.machine, today)?;
-                Ok((ready, known))
-            })
-            .collect::<Result<_, JournalError>>()?;
-        let key = format!(
-            "{mornings:?} {:?}",
-            machines.iter().map(|(ready, known)| (&ready.fingerprint, known)).collect::<Vec<_>>()
-        );
-        let (mornings, settings) = (mornings.to_vec(), self.settings.clone());
-        Ok(self.boards.ask(&key, machines.len(), move |done| {
-            let all: Vec<(&Machine, &Known)> = machines.iter().map(|(ready, known)| (&ready.machine, known)).collect();
-            fleet::board(&all, &fleet::Wanted { mornings: &mornings, enough: fleet::ENOUGH, settings: &settings }, done)
+        let machines: Vec<Arc<Ready>> =
+            names.iter().filter_map(|name| self.machines.known(name).ok()?.ready.clone()).collect();
+        // What the journal knows is gathered with the board: this is asked again while it is computed.
+        let jobs = self.journal.jobs(None, fleet::JOBS)?;
+        let sheets: Vec<&str> = machines.iter().map(|ready| ready.fingerprint.as_str()).collect();
+        let entries: Vec<(&str, usize)> = jobs.iter().map(|job| (job.id.as_str(), job.entries)).collect();
+        let key = format!("{mornings:?} {today} {sheets:?} {entries:?}");
+        let (workshop, mornings, count) = (self.clone(), mornings.to_vec(), machines.len());
+        Ok(self.boards.ask(&key, count, move |done| {
+            let known: Vec<Known> = machines
+                .iter()
+                .map(|ready| fleet::known(&workshop.journal, &ready.machine, today))
+                .collect::<Result<_, _>>()
+                .ok()?;
+            let all: Vec<(&Machine, &Known)> = machines.iter().map(|ready| &ready.machine).zip(&known).collect();
+            let settings = &workshop.settings;
+            Some(fleet::board(&all, &fleet::Wanted { mornings: &mornings, enough: fleet::ENOUGH, settings }, done))
         }))
     }
 

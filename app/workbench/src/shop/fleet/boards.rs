@@ -38,7 +38,7 @@ impl Boards {
         &self,
         key: &str,
         of: usize,
-        make: impl FnOnce(&(dyn Fn(usize) + Sync)) -> Board + Send + 'static,
+        make: impl FnOnce(&(dyn Fn(usize) + Sync)) -> Option<Board> + Send + 'static,
     ) -> Found {
         let mut places = self.0.lock().unwrap_or_else(PoisonError::into_inner);
         let place = match places.iter().position(|place| place.key == key) {
@@ -56,12 +56,16 @@ impl Boards {
     }
 }
 
-fn begun(key: &str, of: usize, make: impl FnOnce(&(dyn Fn(usize) + Sync)) -> Board + Send + 'static) -> Arc<Place> {
+fn begun(
+    key: &str,
+    of: usize,
+    make: impl FnOnce(&(dyn Fn(usize) + Sync)) -> Option<Board> + Send + 'static,
+) -> Arc<Place> {
     let place = Arc::new(Place { key: key.to_owned(), done: AtomicUsize::new(0), of, board: OnceLock::new() });
     let computed = place.clone();
     std::thread::spawn(move || {
         let done = |count: usize| computed.done.store(count, Ordering::Relaxed);
-        let board = catch_unwind(AssertUnwindSafe(|| make(&done))).ok().map(Arc::new);
+        let board = catch_unwind(AssertUnwindSafe(|| make(&done))).ok().flatten().map(Arc::new);
         computed.board.get_or_init(|| board);
     });
     place

@@ -22,7 +22,15 @@ pub struct Asked {
 }
 
 /// What is asked about when nothing is said.
-pub const USUAL_MORNINGS: [f64; 4] = [-10.0, -5.0, 0.0, 10.0];
+pub fn usual() -> Vec<Asked> {
+    [-10.0, -5.0, 0.0, 10.0].into_iter().map(|air_c| Asked::new("", air_c)).collect()
+}
+
+impl Asked {
+    fn new(name: &str, air_c: f64) -> Self {
+        Self { name: if name.is_empty() { format!("{air_c} °C") } else { name.to_owned() }, air_c }
+    }
+}
 
 /// Why there is no morning.
 #[derive(Debug, PartialEq, thiserror::Error)]
@@ -100,8 +108,7 @@ fn asked(name: &str, air: &str) -> Result<Asked, String> {
     if !(AIR.0..=AIR.1).contains(&air_c) {
         return Err(format!("{air_c} °C is no air of a morning; {} to {} °C is", AIR.0, AIR.1));
     }
-    let name = if name.is_empty() { format!("{air_c} °C") } else { name.to_owned() };
-    Ok(Asked { name, air_c })
+    Ok(Asked::new(name, air_c))
 }
 
 #[cfg(test)]

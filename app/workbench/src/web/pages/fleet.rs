@@ -5,7 +5,7 @@ use axum::extract::{RawQuery, State};
 use axum::routing::get;
 use maud::{Markup, html};
 
-use crate::shop::fleet::{self, Asked, Board, Found, NoForecast, Row, Told, USUAL_MORNINGS};
+use crate::shop::fleet::{self, Asked, Board, Found, NoForecast, Row, Told};
 use crate::shop::history;
 use crate::shop::words::odds;
 use crate::web::form::{encoded, read};
@@ -41,7 +41,7 @@ async fn show(State(workshop): State<Shared>, RawQuery(query): RawQuery) -> Resu
 
 /// What the field holds at first.
 fn usual() -> String {
-    USUAL_MORNINGS.map(|air| format!("{air} C\n")).concat()
+    fleet::usual().iter().map(|asked| format!("{} C\n", asked.air_c)).collect()
 }
 
 fn page(typed: &str, error: Option<&NoForecast>, answer: &Markup) -> Markup {
@@ -109,10 +109,7 @@ fn machine(row: &Row, board: &Board) -> Markup {
     let low: Vec<(&Asked, &Told)> =
         board.mornings.iter().zip(&row.mornings).filter(|(_, told)| told.odds < board.enough).collect();
     let worst = low.iter().min_by(|one, other| one.1.odds.total_cmp(&other.1.odds));
-    let mut cautions: Vec<&str> =
-        row.mornings.iter().flat_map(|told| &told.tonight).filter_map(|tonight| tonight.caution).collect();
-    cautions.sort_unstable();
-    cautions.dedup();
+    let cautions = row.cautions();
     html! {
         div.card {
             h3 { (row.title) }
