@@ -66,12 +66,13 @@ pub fn run(arguments: &[String]) -> Result<bool, Trouble> {
         });
         return Ok(same);
     }
+    let small = small()?;
     let mut reports = Vec::new();
     for (name, options) in CONDITIONS {
         say(&format!("{jobs} jobs: {name}"));
         reports.push(trial(options)?);
     }
-    let page = page(jobs, &reports, &small()?)?;
+    let page = page(jobs, &reports, &small)?;
     std::fs::write(root().join(PAGE), page)?;
     say(&format!("written: {PAGE}"));
     Ok(true)

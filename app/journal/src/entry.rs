@@ -1,6 +1,8 @@
 //! What can be said of a job, one entry a thing.
 //! Promise: a field is only ever added, so that a journal of today can be read tomorrow.
 
+use diagnosis::Verdict;
+use diagnosis::learned::Parts;
 use serde::{Deserialize, Serialize};
 
 /// One thing said of a job.
@@ -76,6 +78,9 @@ pub enum Entry {
         probability: f64,
         /// Whether it was proven.
         proven: bool,
+        /// How well each part of the severities of each of them explains the readings, the slightest first.
+        #[serde(default, skip_serializing_if = "Vec::is_empty")]
+        severities: Vec<Option<Parts>>,
     },
     /// The job is closed.
     Closed {
@@ -87,6 +92,19 @@ pub enum Entry {
 }
 
 impl Entry {
+    /// What the technician is told by a verdict.
+    pub fn told(verdict: &Verdict) -> Self {
+        // Enough for what learns from them, and short in the journal.
+        let short = |parts: Parts| parts.map(|share| (share * 1e4).round() / 1e4);
+        let severities: Vec<Option<Parts>> = verdict.severities.iter().map(|severity| severity.map(short)).collect();
+        Self::Told {
+            faults: verdict.faults.clone(),
+            probability: verdict.probability,
+            proven: verdict.proven,
+            severities: if severities.iter().any(Option::is_some) { severities } else { Vec::new() },
+        }
+    }
+
     /// Whether [`Entry::Undo`] takes it back.
     pub fn can_be_undone(&self) -> bool {
         !matches!(

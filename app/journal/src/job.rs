@@ -161,7 +161,7 @@ mod tests {
 
     #[test]
     fn law_taking_back_twice_takes_back_two_entries_and_never_what_was_told() {
-        let told = Entry::Told { faults: vec![], probability: 0.9, proven: false };
+        let told = Entry::Told { faults: vec![], probability: 0.9, proven: false, severities: vec![] };
         let job = job(&[reading("a", "1"), reading("b", "2"), told.clone(), Entry::Undo, Entry::Undo, Entry::Undo]);
         let standing: Vec<&Entry> = job.standing().into_iter().map(|kept| &kept.entry).collect();
         assert_eq!(standing, [&told]);

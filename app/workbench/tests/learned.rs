@@ -82,10 +82,87 @@ fn law_advice_says_whose_odds_it_starts_from_and_one_word_goes_back() {
     let with = run(&[&line[..], &["--json", "--journal", &journal]].concat()).json();
     let off = run(&[&line[..], &["--json", "--journal", &journal, "--odds", "sheet"]].concat()).out;
     assert_eq!(plain, off);
-    assert_eq!(with["odds"], json!({ "from": "learned", "jobs_of_model": 20, "jobs_of_others": 0 }));
+    assert_eq!(with["odds"], json!({ "from": "learned", "jobs_of_model": 20, "jobs_of_others": 0, "timed": 0 }));
     assert_eq!(with["suspects"][0]["fault"], FAULT, "{with}");
     let text = run(&[&line[..], &["--journal", &journal]].concat()).out;
     assert!(text.starts_with("odds learned from 20"), "{text}");
     let told = run(&["learned", &curlew, "--journal", &journal]).out;
     assert!(told.contains(FAULT) && told.lines().all(|line| line.chars().count() <= 80), "{told}");
+}
+
+#[test]
+fn law_how_bad_it_was_is_learned_from_proven_verdicts_alone() {
+    // What was told says nothing of it; each job then tells once more, with what its readings say.
+    let bad = |proven: bool| json!({ "entry": "told", "faults": [FAULT], "probability": 0.97, "proven": proven, "severities": [[0.0, 0.0, 0.0, 1.0]] });
+    let told = |journal: &str| run(&["learned", &machine("curlew"), "--journal", journal, "--json"]).json();
+    let proven = told(&journal("bad", 20, true, &[bad(true)]));
+    let severity = &proven["severities"][0];
+    // By hand: (5 + 20)/40.
+    assert_eq!(severity["class"], "joint:corroded", "{proven}");
+    assert!((severity["shares"][3].as_f64().unwrap() - 0.625).abs() < 1e-9, "{severity}");
+    assert_eq!(told(&journal("unproven-bad", 20, false, &[bad(false)]))["severities"], json!([]));
+    let text = run(&["learned", &machine("curlew"), "--journal", &journal("bad-text", 20, true, &[bad(true)])]).out;
+    assert!(text.contains("How bad it was") && text.contains("joint:corroded"), "{text}");
+    assert!(text.lines().all(|line| line.chars().count() <= 80), "{text}");
+}
+
+/// Looks and volts at certain times of the day, and how long they took over what the catalogue has.
+#[test]
+fn law_minutes_are_learned_from_the_clock_and_not_from_what_is_typed_in_afterwards() {
+    let folder = folder("clock");
+    let curlew = run(&["probes", &machine("curlew"), "--json"]).json();
+    let minutes = |name: &str| {
+        let probe = curlew.as_array().unwrap().iter().find(|probe| probe["id"] == name);
+        probe.unwrap_or_else(|| panic!("{name}"))["minutes"].as_f64().unwrap()
+    };
+    // The seat is off only then.
+    const SEAT: f64 = 2.0;
+    let volts = "volts@rest:battery.plus,battery.minus";
+    let listen = "listen@held:starter-relay";
+    let jobs = |name: &str, slow: f64| {
+        let mut lines = String::new();
+        for job in 0..12 {
+            let mut second = 8.0 * 3600.0;
+            let mut put = |number: i32, seconds: f64, mut entry: Value| {
+                second += seconds;
+                let (hour, minute) = ((second / 3600.0) as u32, (second / 60.0) as u32 % 60);
+                entry["at"] = json!(format!("2026-01-{:02}T{hour:02}:{minute:02}:{:02}Z", job + 1, second as u32 % 60));
+                entry["job"] = json!(format!("curlew-{name}-{job}"));
+                entry["key"] = json!(format!("{:032x}", number + 1000 * job));
+                entry["number"] = json!(number);
+                writeln!(lines, "{entry}").unwrap();
+            };
+            put(1, 0.0, json!({ "entry": "opened", "machine": "curlew", "sheet": "0", "engine": "0" }));
+            put(2, 5.0, json!({ "entry": "complaint", "value": "one-click" }));
+            put(3, 60.0 * slow * minutes(listen), json!({ "entry": "reading", "probe": listen, "value": "click" }));
+            put(
+                4,
+                60.0 * slow * (SEAT + minutes(volts)),
+                json!({ "entry": "reading", "probe": volts, "value": "12.6 V" }),
+            );
+        }
+        let (export, journal) = (folder.join(format!("{name}.jsonl")), folder.join(format!("{name}.db")));
+        std::fs::write(&export, lines).unwrap();
+        let journal = journal.to_str().unwrap().to_owned();
+        assert_eq!(run(&["job", "--journal", &journal, "import", export.to_str().unwrap()]).code, 0);
+        journal
+    };
+    let told = |journal: &str| run(&["learned", &machine("curlew"), "--journal", journal, "--json"]).json();
+    let slow = told(&jobs("slow", 3.0));
+    assert_eq!(slow["timed"], 24, "{slow}");
+    for act in ["listen", "open:under-seat@curlew"] {
+        let learned = slow["minutes"].as_array().unwrap().iter().find(|known| known["act"] == act).unwrap();
+        assert!((learned["factor"].as_f64().unwrap() - 3.0).abs() < 0.6, "{slow}");
+    }
+    assert_eq!(told(&jobs("typed", 0.01))["timed"], 0);
+    let line = ["advise", &machine("curlew"), "--complaint", "one-click", "--json"];
+    let first = |arguments: &[&str]| {
+        let advice = run(arguments).json();
+        let volts =
+            advice["next"].as_array().unwrap().iter().find(|step| step["probe"].as_str().unwrap().starts_with("volts"));
+        volts.unwrap()["minutes"].as_f64().unwrap()
+    };
+    let (plain, slowed) =
+        (first(&line), first(&[&line[..], &["--journal", &folder.join("slow.db").to_string_lossy()]].concat()));
+    assert!(slowed > 2.0 * plain, "{plain} {slowed}");
 }

@@ -211,6 +211,30 @@ fn a_whole_job_is_worked_by_forms_alone_from_complaint_to_proof() {
     let journal = served.folder.join("probewright/journal.db");
     let listed = super::bench::run(&["job", "--journal", journal.to_str().unwrap(), "list"]);
     assert!(listed.out.contains("proven") && listed.out.contains("ground-cable:corroded"), "{}", listed.out);
+    taught(&served);
+}
+
+/// After a proven job the next one of its machine starts from what it taught, the one itself does not; a word goes back.
+fn taught(served: &Served) {
+    let journal = served.folder.join("probewright/journal.db");
+    let export = super::bench::run(&["job", "--journal", journal.to_str().unwrap(), "export"]);
+    let told = export.lines().into_iter().find(|entry| entry["entry"] == "told").unwrap();
+    let fits: Vec<f64> = told["severities"][0].as_array().unwrap().iter().map(|part| part.as_f64().unwrap()).collect();
+    // 60 mohm of 5 to 400, in the logarithm: the third quarter.
+    assert!((fits.iter().sum::<f64>() - 1.0).abs() < 1e-3 && fits[2] > 0.5, "{told}");
+    // Entries are told apart by the second.
+    std::thread::sleep(Duration::from_millis(1100));
+    let job = served.job("curlew");
+    served.post(&format!("{job}/answer"), &[("question", "complaint"), ("typed", "cranks-slowly")]);
+    served.post(&format!("{job}/answer"), &[("question", "air"), ("typed", "18")]);
+    served.post(&format!("{job}/answer"), &[("question", "ask:since"), ("typed", "nothing")]);
+    let page = served.post(&format!("{job}/answer"), &[("question", "meter:leads"), ("typed", "0.14")]).body;
+    let said = "odds learned from 1 of this model&#39;s jobs and 0 of others";
+    assert!(page.replace('\'', "&#39;").contains(said), "{page}");
+    let first = served.get(&job.replace("-2", "-1")).body;
+    assert!(!first.contains("odds learned from"), "{first}");
+    let history = served.get("/machine/curlew/history").body;
+    assert!(history.contains("How bad it was when it was proven") && history.contains("cable:corroded"), "{history}");
 }
 
 #[test]

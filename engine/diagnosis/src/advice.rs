@@ -1,6 +1,7 @@
 //! Advice as data: suspects, what to do next, what each outcome would mean, and whether a verdict stands.
 
 pub use crate::bins::Outcome;
+use crate::learned::Parts;
 
 /// A suspect and its probability.
 #[derive(Clone, Debug, PartialEq)]
@@ -96,6 +97,8 @@ impl Stop {
 pub struct Verdict {
     /// `part:mode`, likeliest first.
     pub faults: Vec<String>,
+    /// How well each part of the severities of each of them explains the readings; see [`crate::learned::Found`].
+    pub severities: Vec<Option<Parts>>,
     /// Faults present together, one list an alternative.
     pub any_of: Vec<Vec<String>>,
     /// Probability of the group.

@@ -10,6 +10,8 @@ use machine::sheet::Guess;
 use machine::{Edit, Fault, Machine};
 use quantity::Celsius;
 
+use crate::learned::{EVEN, Parts, part_of};
+
 /// Someone to suspect.
 #[derive(Clone, Debug)]
 pub struct Suspect {
@@ -19,6 +21,8 @@ pub struct Suspect {
     pub title: String,
     /// Share of jobs, unnormalized.
     pub odds: f64,
+    /// How likely each part of its severities is, over that of the sheet.
+    pub severity: Parts,
     /// The fault; nothing for the healthy machine.
     pub fault: Option<Fault>,
 }
@@ -100,12 +104,14 @@ impl Cast {
             name: String::new(),
             title: "nothing is wrong with the machine".to_owned(),
             odds: HEALTHY_ODDS,
+            severity: EVEN,
             fault: None,
         };
         let faults = machine.faults().into_iter().map(|fault| Suspect {
             name: fault.name.clone(),
             title: fault.title.clone(),
             odds: fault.odds,
+            severity: EVEN,
             fault: Some(fault),
         });
         Self { suspects: std::iter::once(healthy).chain(faults).collect(), worlds_each, shared: shared(machine) }
@@ -145,6 +151,21 @@ impl Cast {
             }
         }
         World { edits, air: warmth(draw) }
+    }
+
+    /// Natural log of how much likelier the severities of some suspects at a place of the cube are than the sheet has it.
+    pub(crate) fn log_learned(&self, suspects: impl IntoIterator<Item = (u32, usize)>, draw: &Draw) -> f64 {
+        let of = |(suspect, axis): (u32, usize)| self.suspects[suspect as usize].severity[part_of(draw[axis])];
+        suspects.into_iter().map(|suspect| libm::log(of(suspect))).sum()
+    }
+
+    /// The same of one of its worlds.
+    pub(crate) fn log_learned_of(&self, world: usize) -> f64 {
+        let suspect = self.suspect_of(world);
+        if self.suspects[suspect].severity == EVEN {
+            return 0.0;
+        }
+        self.log_learned([(suspect as u32, SEVERITY)], &self.draw(world))
     }
 
     /// How many coordinates of a draw matter to a single suspect, or to two.

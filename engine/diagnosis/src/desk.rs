@@ -8,7 +8,9 @@ use quantity::Celsius;
 use crate::advice::{Advice, Band, Stop};
 use crate::atlas::Atlas;
 use crate::band::band;
+use crate::cast::Cast;
 use crate::field::{Kept, Sources};
+use crate::learned::{Lessons, Pace};
 use crate::remedies::{Mend, Remedies};
 use crate::request::{BadRequest, Entry, Known, Request, after_repair};
 use crate::turn::Turn;
@@ -21,6 +23,8 @@ pub struct Desk {
     kept: Kept,
     faults: Vec<Fault>,
     remedies: Remedies,
+    /// What jobs have taught; nothing where none has.
+    lessons: Lessons,
 }
 
 /// What one hand has worked out while several ask a desk at once.
@@ -40,7 +44,7 @@ impl Desk {
     pub fn new(machine: Machine, atlas: Atlas) -> Self {
         let remedies = Remedies::of(&machine, &atlas.cast);
         let faults = atlas.cast.suspects.iter().filter_map(|suspect| suspect.fault.clone()).collect();
-        Self { machine, atlas, kept: Kept::default(), faults, remedies }
+        Self { machine, atlas, kept: Kept::default(), faults, remedies, lessons: Lessons::default() }
     }
 
     /// The atlas.
@@ -69,7 +73,23 @@ impl Desk {
         for (suspect, odds) in self.atlas.cast.suspects.iter_mut().zip(odds) {
             suspect.odds = *odds;
         }
-        self.kept = Kept::default();
+        self.kept.forget_odds();
+    }
+
+    /// Takes what jobs have taught in place of what it was taught before; without lessons the sheet's own odds stand.
+    pub fn learn(&mut self, lessons: &Lessons) {
+        if *lessons == self.lessons {
+            return;
+        }
+        self.atlas.cast.suspects = Cast::new(&self.machine, self.atlas.cast.worlds_each).suspects;
+        lessons.apply(&mut self.atlas.cast.suspects);
+        self.lessons = lessons.clone();
+        self.kept.forget_odds();
+    }
+
+    /// How long things take in the hands that it was taught by.
+    pub(crate) fn pace(&self) -> &Pace {
+        &self.lessons.pace
     }
 
     /// Says what a remedy that was tried in vain costs beside its minutes, in minutes of work, by a fault that asks for it: a
@@ -126,7 +146,8 @@ impl Desk {
     fn concluded(&self, sources: &Sources<'_>, kept: &mut Kept, plans: bool) -> Advice {
         let Some(field) = sources.field(kept) else { return nothing_fits() };
         let (Self { machine, atlas, remedies, .. }, Sources { request, known, .. }) = (self, sources);
-        Turn { machine, atlas, remedies, request, known, field, belief: &field.belief }.conclude(plans)
+        let pace = self.pace();
+        Turn { machine, atlas, remedies, pace, request, known, field, belief: &field.belief }.conclude(plans)
     }
 
     /// Reads a request and hands on all that is known.

@@ -11,6 +11,7 @@ use crate::band::band;
 use crate::complaint::COLD_ONLY;
 use crate::delegates::Delegates;
 use crate::inference::{self, Ending, Move, Places, Remedy, Settings, Situation, Standing};
+use crate::learned::act_of_place;
 use crate::remedies::Mend;
 use crate::request::{Ammeter, Entry, is_ammeter};
 use crate::told::{outcomes, uncapitalized};
@@ -130,7 +131,7 @@ impl Turn<'_> {
             let place = self.costliest(probe, &places);
             let others = probe.places.iter().filter(|other| Some(**other) != place);
             let beside: f64 = others.map(|other| places.unpaid(Some(*other))).sum();
-            let minutes = probe.minutes + lift + beside;
+            let minutes = self.minutes_of(index) + lift + beside;
             let Some(mut test) = delegates.test(self.atlas, index, minutes) else { continue };
             test.place = place;
             test.risk_minutes = CRANK_WEAR * probe.crank_seconds;
@@ -142,7 +143,7 @@ impl Turn<'_> {
         let remedies: Vec<Remedy> = mends
             .iter()
             .map(|remedy| Remedy {
-                minutes: remedy.minutes + WAIT * remedy.wait,
+                minutes: self.minutes_of_remedy(remedy) + WAIT * remedy.wait,
                 lost: remedy.lost,
                 place: remedy.place,
                 fixes: self.remedies.wanting(remedy, known, &field.pairs),
@@ -273,9 +274,11 @@ impl Turn<'_> {
         matches!(last, Some(Entry::Took(_, Reading::Word(word))) if word == BLOCKED)
     }
 
-    /// Access minutes of the machine's places.
+    /// Access minutes of the machine's places, in these hands.
     fn places(&self) -> Places {
-        Places::new(self.machine.sheet.places.iter().map(|place| place.access_minutes).collect())
+        let factor = |place: usize| self.pace.of(&act_of_place(self.machine, place));
+        let places = self.machine.sheet.places.iter().enumerate();
+        Places::new(places.map(|(index, place)| factor(index) * place.access_minutes).collect())
     }
 
     fn costliest(&self, probe: &Probe, places: &Places) -> Option<usize> {
@@ -309,8 +312,8 @@ impl Turn<'_> {
         Step {
             probe: probe.name.clone(),
             title: probe.title.clone(),
-            minutes: probe.minutes,
-            elapsed: probe.elapsed,
+            minutes: self.minutes_of(column),
+            elapsed: probe.elapsed + (self.minutes_of(column) - probe.minutes),
             hands: probe.hands,
             value_per_minute: 0.0,
             band: Some(band(self.atlas, column, self.request.air)),

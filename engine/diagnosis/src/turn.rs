@@ -11,9 +11,10 @@ use crate::complaint::{COLD_ONLY, fails_in_the_cold};
 use crate::delegates::Delegates;
 use crate::field::{Beyond, Field, Taken};
 use crate::inference::{self, Belief};
+use crate::learned::{Pace, act, act_of_remedy};
 use crate::plan;
 use crate::proof::{self, Proof};
-use crate::remedies::{Group, Remedies};
+use crate::remedies::{Group, Mend, Remedies};
 use crate::request::{Entry, Known, Request};
 
 /// Readings that a leader may call wild before nobody explains them.
@@ -42,6 +43,7 @@ pub(crate) struct Turn<'a> {
     pub(crate) machine: &'a Machine,
     pub(crate) atlas: &'a Atlas,
     pub(crate) remedies: &'a Remedies,
+    pub(crate) pace: &'a Pace,
     pub(crate) request: &'a Request,
     pub(crate) known: &'a Known,
     pub(crate) field: &'a Field,
@@ -102,8 +104,8 @@ impl Turn<'_> {
             // a lead may have been off.
             let checked = keystones().any(|index| taken[index].times > 1);
             let dear = |column: usize, idle: bool| {
-                let remedy = group.remedy.map_or(f64::INFINITY, |remedy| remedy.minutes);
-                self.atlas.probes[column].minutes <= if idle { SOON } else { DEAR } * remedy
+                let remedy = group.remedy.map_or(f64::INFINITY, |remedy| self.minutes_of_remedy(remedy));
+                self.minutes_of(column) <= if idle { SOON } else { DEAR } * remedy
             };
             let worth =
                 |index: &usize| again(*index).is_some_and(|column| !checked || dear(column, taken[*index].idle));
@@ -130,6 +132,17 @@ impl Turn<'_> {
             advice.stop = Some(Stop::NotWorthMore);
         }
         advice
+    }
+
+    /// A probe's own minutes in these hands, access apart.
+    pub(crate) fn minutes_of(&self, column: usize) -> f64 {
+        let probe = &self.atlas.probes[column];
+        self.pace.of(act(probe)) * probe.minutes
+    }
+
+    /// A remedy's own minutes in these hands, access and waiting apart.
+    pub(crate) fn minutes_of_remedy(&self, remedy: &Mend) -> f64 {
+        self.pace.of(act_of_remedy(&remedy.name)) * remedy.minutes
     }
 
     /// Of a machine that fails only on cold mornings: how likely it is that no fault is why, that what it may have makes it
@@ -173,7 +186,7 @@ impl Turn<'_> {
         let share = self.belief.together(&wanting);
         let without = inference::probability_without_each(worlds, readings, &wanting).ok()?;
         let rests = taken.iter().zip(without).filter(|(taken, without)| {
-            let soon = |column: usize| self.atlas.probes[column].minutes <= SOON * step.minutes;
+            let soon = |column: usize| self.minutes_of(column) <= SOON * step.minutes;
             let again = taken.times < 2 && taken.now && taken.probe.is_some_and(soon);
             again && *without < inference::KEYSTONE_LEVEL * share
         });
@@ -235,10 +248,11 @@ impl Turn<'_> {
         let presence = self.field.presence(self.atlas.cast.len(), &group.members());
         let pending = proof::pending(self.known.complaint, presence);
         let held = pending.is_none() || self.known.entries.contains(&Entry::HeldUp(true));
-        let said = |what: fn(&crate::remedies::Mend) -> &String| group.remedy.map(what).cloned().unwrap_or_default();
+        let said = |what: fn(&Mend) -> &String| group.remedy.map(what).cloned().unwrap_or_default();
         Verdict {
             any_of: any_of.iter().map(|faults| faults.iter().map(name).collect()).collect(),
             faults: named.iter().map(name).collect(),
+            severities: named.iter().map(|fault| self.field.severity(&self.atlas.cast, *fault)).collect(),
             probability: share,
             proven: fixed && measured && shown && held,
             consequence,

@@ -101,13 +101,13 @@ impl Advise {
             page.warn(&format!("{} cannot be computed from the wiring yet and weighs nothing", known.name));
         }
         let lessons = match (&self.journal, self.odds) {
-            (Some(journal), Odds::Learned) => Some(lessons(&journals::open(Some(journal))?, &machine)?),
+            (Some(journal), Odds::Learned) => Some(lessons(&journals::open(Some(journal))?, &machine, None)?),
             _ => None,
         };
         let lessons = lessons.filter(Lessons::taught);
         let mut desk = desk(machine, &text);
         if let Some(lessons) = &lessons {
-            lessons.apply(&mut desk);
+            desk.learn(&lessons.learned);
         }
         let advice = advise(&mut desk, &request)?;
         if self.json {

@@ -14,6 +14,7 @@ use super::print::Page;
 use crate::report::job::{JobReport, gather};
 use crate::report::{job_html, job_text};
 use crate::shop::journals;
+use crate::shop::learned::{Odds, VARIABLE};
 use crate::shop::settings::{self, Settings};
 
 /// Write the report of a job: what was said, measured, found, done and proven
@@ -40,6 +41,9 @@ pub struct Report {
     /// Heading and prices; your own when left out
     #[arg(long, value_name = "FILE", env = settings::VARIABLE, hide_env_values = true)]
     settings: Option<PathBuf>,
+    /// Whose odds the job is told by: learned from the journal's verdicts before it, or the sheet's
+    #[arg(long, value_name = "WHOSE", default_value = "learned", env = VARIABLE, hide_env_values = true, hide_possible_values = true)]
+    odds: Odds,
 }
 
 #[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
@@ -66,7 +70,7 @@ impl Report {
         }
         let journal = journals::open(self.journal.as_ref())?;
         let (settings, _) = Settings::open(self.settings.as_deref())?;
-        let report = gather(&journal, &settings, &self.job)?.report();
+        let report = gather(&journal, &settings, &self.job, self.odds)?.report();
         let bytes = match self.format {
             Format::Html => job_html::html(&report).into_bytes(),
             Format::Text => job_text::text(&report).into_bytes(),

@@ -10,8 +10,9 @@ use journal::Place;
 use super::Ending;
 use super::failure::{Failure, Kind};
 use super::print::{Page, aside};
+use crate::shop::learned::Odds;
 use crate::shop::workshop::{NoWorkshop, Workshop};
-use crate::shop::{journals, settings};
+use crate::shop::{journals, learned, settings};
 use crate::web::pairing::Pairing;
 use crate::web::tls::{Certificate, NoCertificate};
 use crate::web::{self, Served};
@@ -49,6 +50,9 @@ pub struct Serve {
     /// The workshop's heading and prices; your own when left out
     #[arg(long, value_name = "FILE", env = settings::VARIABLE, hide_env_values = true)]
     settings: Option<PathBuf>,
+    /// Whose odds jobs start from: learned from the journal's proven verdicts, or the sheet's
+    #[arg(long, value_name = "WHOSE", default_value = "learned", env = learned::VARIABLE, hide_env_values = true, hide_possible_values = true)]
+    odds: Odds,
 }
 
 const EXAMPLES: &str = "\
@@ -72,6 +76,7 @@ impl Default for Serve {
             journal: std::env::var_os(journals::VARIABLE).map(Place::from),
             machines: None,
             settings: std::env::var_os(settings::VARIABLE).map(PathBuf::from),
+            odds: Odds::of_environment(),
             listen: None,
             name: None,
             certificate: None,
@@ -83,8 +88,8 @@ impl Default for Serve {
 impl Serve {
     /// Runs the command.
     pub fn run(&self, page: &mut Page) -> Result<Ending, Failure> {
-        let workshop =
-            Arc::new(Workshop::open(self.journal.as_ref(), self.machines.as_deref(), self.settings.as_deref())?);
+        let (journal, machines) = (self.journal.as_ref(), self.machines.as_deref());
+        let workshop = Arc::new(Workshop::open(journal, machines, self.settings.as_deref(), self.odds)?);
         let address = self.free()?;
         let journal = workshop.journal.place().to_string();
         let beyond = self.listen.filter(|listen| !listen.is_loopback());

@@ -20,7 +20,7 @@ use super::input::Input;
 use super::print::Page;
 use super::{say, worksheet};
 use crate::shop::job::{JobError, OpenJob};
-use crate::shop::learned::{Odds, VARIABLE, lessons};
+use crate::shop::learned::{self, Odds, VARIABLE};
 use crate::shop::settings::{self, Settings};
 use crate::shop::wants::{self, Wants};
 use crate::shop::{advice, bill, journals, sheets, tables, words};
@@ -378,12 +378,10 @@ impl Session<'_> {
             };
             let mut desk = Desk::new(self.machine.clone(), atlas);
             desk.price(|fault| bill::in_vain(&self.machine, &self.settings, fault));
-            if self.work.odds == Odds::Learned {
-                let lessons = lessons(self.job.journal(), &self.machine)?;
-                if lessons.taught() {
-                    lessons.apply(&mut desk);
-                    say::paragraph(self.page, &lessons.said())?;
-                }
+            let lessons = learned::of_job(self.work.odds, self.job.journal(), &self.machine, &self.job)?;
+            if lessons.taught() {
+                desk.learn(&lessons.learned);
+                say::paragraph(self.page, &lessons.said())?;
             }
             self.desk = Some(desk);
         }
@@ -413,8 +411,7 @@ impl Session<'_> {
     }
 
     fn told(&mut self, verdict: &Verdict) -> Result<(), JournalError> {
-        let (faults, probability, proven) = (verdict.faults.clone(), verdict.probability, verdict.proven);
-        self.job.record(&Entry::Told { faults, probability, proven })
+        self.job.record(&Entry::told(verdict))
     }
 
     fn not_passed(&mut self, verdict: &Verdict) -> Result<(), Failure> {

@@ -14,6 +14,7 @@ use super::job_costs::{Costs, costs};
 use super::job_figure::{Drawn, drawn};
 use super::job_line::{Line, Row, Teller, capital};
 use super::job_photo::{Photos, photos};
+use crate::shop::learned::{self, Lessons, Odds};
 use crate::shop::machines::{Known, Ready};
 use crate::shop::settings::{Heading, Settings};
 use crate::shop::{advice, bill, words};
@@ -80,17 +81,23 @@ pub struct Gathered {
     pub photos: Photos,
     /// The workshop's settings.
     pub settings: Settings,
+    /// What the jobs before it have taught.
+    pub lessons: Lessons,
 }
 
-/// Takes a job, its sheet and its pictures out of a journal.
+/// Takes a job, its sheet and its pictures out of a journal, with the lessons that it started from.
 ///
 /// # Errors
 /// When there is no such job, or the journal cannot be read.
-pub fn gather(journal: &Journal, settings: &Settings, id: &str) -> Result<Gathered, JournalError> {
+pub fn gather(journal: &Journal, settings: &Settings, id: &str, odds: Odds) -> Result<Gathered, JournalError> {
     let job = journal.job(id)?;
     let sheet = journal.sheet(job.sheet())?.unwrap_or_default();
     let photos = photos(journal, &job)?;
-    Ok(Gathered { job, sheet, photos, settings: settings.clone() })
+    let lessons = match Known::read(&job.machine, sheet.clone()).ready {
+        Some(ready) => learned::of_job(odds, journal, &ready.machine, &job)?,
+        None => Lessons::default(),
+    };
+    Ok(Gathered { job, sheet, photos, settings: settings.clone(), lessons })
 }
 
 impl Gathered {
@@ -111,6 +118,7 @@ impl Gathered {
     /// The report, with the machine of its sheet and a desk; without them only what the entries say.
     pub fn report_with(&self, bench: Option<(&Ready, &mut Desk)>) -> JobReport {
         let Some((ready, desk)) = bench else { return self.bare() };
+        desk.learn(&self.lessons.learned);
         // Entries that the sheet cannot place leave the report without advice, not without readings.
         let advice = desk.advise(&self.job.request(None)).ok();
         let keystone = self.keystone(desk, advice.as_ref());
@@ -398,7 +406,7 @@ fn repaired_at(job: &Job) -> Option<u64> {
 /// What the technician was told last, unless a remedy has failed since.
 fn told(job: &Job) -> Option<(Vec<String>, f64, bool)> {
     job.standing().into_iter().fold(None, |told, kept| match &kept.entry {
-        Entry::Told { faults, probability, proven } => Some((faults.clone(), *probability, *proven)),
+        Entry::Told { faults, probability, proven, .. } => Some((faults.clone(), *probability, *proven)),
         Entry::Reading { probe, value } if probe.starts_with("try:") && value == "same" => None,
         Entry::Reading { probe, value } if probe == "ask:held-up" && value == "no" => None,
         _ => told,

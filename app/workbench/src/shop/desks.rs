@@ -17,11 +17,13 @@ use quantity::Celsius;
 
 use super::advice;
 use super::bill;
+use super::learned::Lessons;
 use super::machines::Ready;
 use super::probes;
 use super::readings::Map;
 use super::refusal::Refusal;
 use super::settings::Settings;
+use super::workshop::Bench;
 use super::{tables, words};
 
 /// Tables in memory.
@@ -74,19 +76,24 @@ impl Desks {
         self.place(ready);
     }
 
-    /// Advice for a job with this machine.
+    /// Advice for a job with this machine, by what the jobs before it have taught.
     ///
     /// # Errors
     /// When the job names something that the machine does not have.
-    pub fn advise(&self, ready: &Arc<Ready>, job: &Job) -> Result<Thought, Refusal> {
+    pub fn advise(&self, ready: &Arc<Ready>, bench: &Bench) -> Result<Thought, Refusal> {
         let place = self.place(ready);
+        let job = &bench.job;
         let Some(desk) = place.soon() else { return Ok(Thought::Later(place.share())) };
         let key = format!("{} {}", job.id, job.entries.len());
         let known = lock(&place.remembered).iter().find(|(known, _)| *known == key).map(|(_, advice)| advice.clone());
         if let Some(advice) = known {
             return Ok(Thought::Advice(advice));
         }
-        let advice = Arc::new(advice::advise(lock(desk).desk(), &job.request(None))?);
+        let mut trial = lock(desk);
+        let desk = trial.desk();
+        desk.learn(&bench.lessons.learned);
+        let advice = Arc::new(advice::advise(desk, &job.request(None))?);
+        drop(trial);
         let mut remembered = lock(&place.remembered);
         remembered.push_front((key, advice.clone()));
         remembered.truncate(REMEMBERED);
@@ -140,13 +147,29 @@ impl Desks {
         }
     }
 
-    /// Works with the machine's desk and the technicians beside it.
+    /// Works with the machine's desk and the technicians beside it, by the sheet's own odds.
     ///
     /// # Errors
     /// While the table is not there: how much of it is.
     pub fn trial<T>(&self, ready: &Arc<Ready>, work: impl FnOnce(&mut Trial) -> T) -> Result<T, f64> {
+        self.trial_by(ready, &Lessons::default(), work)
+    }
+
+    /// The same by what jobs have taught.
+    ///
+    /// # Errors
+    /// While the table is not there: how much of it is.
+    pub fn trial_by<T>(
+        &self,
+        ready: &Arc<Ready>,
+        lessons: &Lessons,
+        work: impl FnOnce(&mut Trial) -> T,
+    ) -> Result<T, f64> {
         let place = self.place(ready);
-        place.soon().map(|trial| work(&mut lock(trial))).ok_or_else(|| place.share())
+        let Some(trial) = place.soon() else { return Err(place.share()) };
+        let mut trial = lock(trial);
+        trial.desk().learn(&lessons.learned);
+        Ok(work(&mut trial))
     }
 
     fn place(&self, ready: &Arc<Ready>) -> Arc<Place> {

@@ -220,7 +220,7 @@ pub fn entry(entry: &Entry) -> String {
         }
         Entry::Limit { amount, currency } => format!("the owner agrees to {} at most", bill::shown(*amount, currency)),
         Entry::Undo => "the entry before is taken back".to_owned(),
-        Entry::Told { faults, probability, proven } => {
+        Entry::Told { faults, probability, proven, .. } => {
             let proven = if *proven { ", proven" } else { "" };
             format!("told: {} ({:.0} %{proven})", faults.join(", "), 100.0 * probability)
         }

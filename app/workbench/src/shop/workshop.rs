@@ -1,9 +1,10 @@
 //! The workshop behind the pages: its journal, its machines, its desks, and the secret that its own forms carry.
 //! Promise: everything that a page does to a job goes through a verb here; a verb has either done all of it or nothing.
 
+use std::collections::BTreeMap;
 use std::io::{self, Write};
 use std::path::{Path, PathBuf};
-use std::sync::Arc;
+use std::sync::{Arc, Mutex, PoisonError};
 
 use diagnosis::advice::{Advice, Verdict};
 use journal::{Entry, Job, Journal, JournalError, Place, key};
@@ -13,6 +14,7 @@ use super::desks::{Desks, Thought};
 use super::fleet::{self, Asked, Boards, Found, Known};
 use super::folders;
 use super::journals::{self, NoJournal};
+use super::learned::{self, Lessons, Odds};
 use super::machines::{Machines, NoMachine, Ready};
 use super::practice::sessions::Sessions;
 use super::refusal::Refusal;
@@ -36,7 +38,14 @@ pub struct Workshop {
     pub boards: Boards,
     /// What only this installation knows, as letters and digits.
     pub secret: String,
+    /// Whose odds its jobs start from.
+    pub odds: Odds,
+    /// What was taught, by job and sheet.
+    taught: Mutex<BTreeMap<String, Arc<Lessons>>>,
 }
+
+/// Jobs whose lessons are remembered.
+const TAUGHT: usize = 256;
 
 /// Why a workshop cannot be opened.
 #[derive(Debug, thiserror::Error)]
@@ -68,6 +77,8 @@ pub struct Bench {
     pub ready: Option<Arc<Ready>>,
     /// Whether the machine's sheet has changed since the job was begun.
     pub changed: bool,
+    /// What the jobs before it have taught.
+    pub lessons: Arc<Lessons>,
 }
 
 impl Workshop {
@@ -75,7 +86,12 @@ impl Workshop {
     ///
     /// # Errors
     /// When journal or settings cannot be used, or the person has no home folder.
-    pub fn open(journal: Option<&Place>, machines: Option<&Path>, settings: Option<&Path>) -> Result<Self, NoWorkshop> {
+    pub fn open(
+        journal: Option<&Place>,
+        machines: Option<&Path>,
+        settings: Option<&Path>,
+        odds: Odds,
+    ) -> Result<Self, NoWorkshop> {
         let (settings, _) = Settings::open(settings)?;
         let file = journals::secret(journal)?;
         let journal = journals::open(journal)?;
@@ -87,7 +103,8 @@ impl Workshop {
         let sessions = Sessions::new(file.with_file_name("practice"));
         let desks = Desks::new(settings.clone());
         let boards = Boards::default();
-        Ok(Self { journal, machines: Machines::new(folder), desks, settings, sessions, boards, secret })
+        let (machines, taught) = (Machines::new(folder), Mutex::default());
+        Ok(Self { journal, machines, desks, settings, sessions, boards, secret, odds, taught })
     }
 
     /// A job with its machine: the sheet that the workshop has now, else the one that the job was begun with.
@@ -102,7 +119,27 @@ impl Workshop {
             None => self.machines.remembered(&job.machine, self.journal.sheet(job.sheet())?.unwrap_or_default()),
         };
         let changed = known.fingerprint != job.sheet();
-        Ok(Bench { job, ready: known.ready.clone(), changed })
+        let lessons = known.ready.as_ref().map(|ready| self.lessons(ready, &job)).unwrap_or_default();
+        Ok(Bench { job, ready: known.ready.clone(), changed, lessons })
+    }
+
+    /// What the jobs before one have taught: gathered once for each. Nothing while the journal cannot tell.
+    fn lessons(&self, ready: &Ready, job: &Job) -> Arc<Lessons> {
+        let key = format!("{} {}", job.id, ready.fingerprint);
+        let known = || self.taught.lock().unwrap_or_else(PoisonError::into_inner);
+        if let Some(lessons) = known().get(&key) {
+            return lessons.clone();
+        }
+        let Ok(lessons) = learned::of_job(self.odds, &self.journal, &ready.machine, job) else {
+            return Arc::default();
+        };
+        let lessons = Arc::new(lessons);
+        let mut known = known();
+        if known.len() >= TAUGHT {
+            known.clear();
+        }
+        known.insert(key, lessons.clone());
+        lessons
     }
 
     /// Will they start? Every machine of the workshop whose sheet can be used, computed in the background.
@@ -162,7 +199,7 @@ impl Workshop {
             name => (wants::named(&ready.machine, &ready.faults, name, typed)?, None),
         };
         if question.starts_with("try:")
-            && let Ok(Thought::Advice(advice)) = self.desks.advise(ready, &bench.job)
+            && let Ok(Thought::Advice(advice)) = self.desks.advise(ready, bench)
             && let Some(verdict) = advice.verdict.as_ref().filter(|verdict| verdict.remedy == question)
         {
             self.tell(&bench.job, verdict)?;
@@ -185,8 +222,7 @@ impl Workshop {
     }
 
     fn tell(&self, job: &Job, verdict: &Verdict) -> Result<(), JournalError> {
-        let (faults, probability, proven) = (verdict.faults.clone(), verdict.probability, verdict.proven);
-        self.journal.record(&job.id, &key(), &Entry::Told { faults, probability, proven })?;
+        self.journal.record(&job.id, &key(), &Entry::told(verdict))?;
         Ok(())
     }
 

@@ -12,6 +12,7 @@ mod peaks;
 mod reach;
 mod refine;
 mod seen;
+mod severity;
 mod sometimes;
 mod subject;
 
@@ -51,6 +52,13 @@ pub(crate) struct Kept {
     weighed: BTreeMap<(String, String, usize), Weighed>,
     /// The last field, with all that it follows from.
     last: Option<(String, Option<Field>)>,
+}
+
+impl Kept {
+    /// Forgets what followed from the odds; how the readings weigh the cast's worlds did not.
+    pub(crate) fn forget_odds(&mut self) {
+        self.last = None;
+    }
 }
 
 /// A reading that takes part, in the order of the evidence.
@@ -235,7 +243,8 @@ impl<'a> Sources<'a> {
     fn coarse_shares(&self, of_cast: &[&Weighed], log_odds: &[f64]) -> Vec<f64> {
         let each = self.atlas.cast.worlds_each;
         let total = |world: usize| of_cast.iter().map(|weighed| weighed.log_likelihood[world]).sum::<f64>();
-        let totals: Vec<f64> = (0..self.atlas.cast.len()).map(|world| log_odds[world / each] + total(world)).collect();
+        let prior = |world: usize| log_odds[world / each] + self.atlas.cast.log_learned_of(world);
+        let totals: Vec<f64> = (0..self.atlas.cast.len()).map(|world| prior(world) + total(world)).collect();
         let most = totals.iter().copied().fold(f64::NEG_INFINITY, f64::max);
         let shares = totals.chunks(each).map(|worlds| worlds.iter().map(|total| exp(total - most)).sum::<f64>());
         let shares: Vec<f64> = shares.collect();
@@ -341,8 +350,10 @@ impl<'a> Sources<'a> {
             Subject::Both(left, right) => single + pairs.iter().position(|pair| *pair == (left, right)).unwrap_or(0),
         };
         let mut suspects: Vec<u32> = (0..cast.len()).map(|world| cast.suspect_of(world) as u32).collect();
-        let mut weights: Vec<f64> =
-            suspects.iter().map(|suspect| log_odds[*suspect as usize] - log(each as f64)).collect();
+        let mut weights: Vec<f64> = (0..)
+            .zip(&suspects)
+            .map(|(world, suspect)| log_odds[*suspect as usize] - log(each as f64) + cast.log_learned_of(world))
+            .collect();
         suspects.extend(drawn.seen.subjects.iter().map(|subject| number(*subject) as u32));
         weights.resize(suspects.len(), f64::NEG_INFINITY);
         for (subject, cloud) in &drawn.clouds {
@@ -356,7 +367,11 @@ impl<'a> Sources<'a> {
             let new = drawn.seen.subjects.iter().enumerate().filter(|(_, other)| *other == subject);
             let places = own.chain(new.map(|(index, _)| cast.len() + index));
             for (place, share) in places.zip(cloud.log_shares()) {
-                weights[place] = prior + share;
+                let learned = match place.checked_sub(cast.len()) {
+                    Some(index) => cast.log_learned(subject.suspects(), &drawn.seen.draws[index]),
+                    None => cast.log_learned_of(place),
+                };
+                weights[place] = prior + share + learned;
             }
         }
         sometimes.share_out(cast, log_odds, &mut suspects, &mut weights);

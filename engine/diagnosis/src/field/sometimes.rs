@@ -88,7 +88,7 @@ impl Sometimes {
         for (world, _) in self.worlds() {
             let suspect = cast.suspect_of(world as usize);
             suspects.push(suspect as u32);
-            weights.push(log_odds[suspect] + log(EACH / self.worlds_each as f64));
+            weights.push(log_odds[suspect] + log(EACH / self.worlds_each as f64) + cast.log_learned_of(world as usize));
         }
     }
 

@@ -96,8 +96,12 @@ impl Purse {
 
     /// Minutes to open those of some places that are still closed.
     pub fn access(&self, places: &[usize]) -> f64 {
-        let unpaid = |place: &&usize| !self.open[**place];
-        places.iter().filter(unpaid).map(|place| self.access[*place]).sum()
+        self.closed(places).iter().map(|place| self.access[*place]).sum()
+    }
+
+    /// Those of some places that are still closed, and take minutes to open.
+    pub fn closed(&self, places: &[usize]) -> Vec<usize> {
+        places.iter().copied().filter(|place| !self.open[*place] && self.access[*place] > 0.0).collect()
     }
 }
 

@@ -12,7 +12,7 @@ use quantity::show;
 
 use super::jobs;
 use crate::shop::history::{self, History, Series, a_year};
-use crate::shop::learned::{self, Lessons};
+use crate::shop::learned::{self, Lessons, QUARTERS};
 use crate::shop::machines::Ready;
 use crate::shop::words;
 use crate::web::form::{encoded, read};
@@ -50,7 +50,7 @@ async fn show_page(
         let only = Some(asked.text("probe")).filter(|probe| !probe.is_empty());
         let told = known.ready.as_ref().map(|ready| told(&workshop, ready, &all, only));
         let taught = match (&known.ready, only) {
-            (Some(ready), None) => Some(learned::lessons(&workshop.journal, &ready.machine)?).filter(Lessons::taught),
+            (Some(ready), None) => Some(learned::lessons(&workshop.journal, &ready.machine, None)?).filter(Lessons::taught),
             _ => None,
         };
         let shown = briefs.get(..SHOWN).unwrap_or(&briefs);
@@ -68,7 +68,7 @@ async fn show_page(
                 None => @if !briefs.is_empty() { p.mind { b { "mind " } "The machine's sheet has problems: what was read is in the jobs." } },
             }
             @if only.is_none() { (in_words(&all)) }
-            @if let Some(taught) = &taught { (odds(taught)) }
+            @if let Some(taught) = &taught { (lessons(taught)) }
         }))
     })
     .await?
@@ -178,16 +178,25 @@ fn one(series: &Series, today: f64, open: bool) -> Markup {
 /// Faults of the table of odds.
 const LEADING: usize = 10;
 
-/// The starting odds beside those that the journal has taught.
+/// What the journal's jobs have taught, beside what the sheet says.
+fn lessons(taught: &Lessons) -> Markup {
+    html! {
+        h2 { "What jobs have taught" }
+        @if taught.own + taught.others > 0 { (odds(taught)) }
+        @if !taught.severities().is_empty() { (severities(taught)) }
+        @if taught.timed > 0 { (minutes(taught)) }
+    }
+}
+
+/// The starting odds beside the learned ones.
 fn odds(taught: &Lessons) -> Markup {
-    let mut faults: Vec<_> = taught.faults.iter().collect();
+    let mut faults: Vec<_> = taught.learned.faults.iter().collect();
     faults.sort_by(|left, right| right.share.total_cmp(&left.share));
     html! {
-        h2 { "What verdicts have taught" }
         p {
             "From " (taught.own) " of this machine's jobs and " (taught.others) " of others. A passed repair check counts in full, "
-            "a verdict without one half at most; the starting odds weigh as much as twenty. Pages advise by the starting odds; "
-            "the terminal's " code { "work" } " by the learned ones, and says so."
+            "a verdict without one half at most; the starting odds weigh as much as twenty. A job starts from what was learned "
+            "before it; " code { "--odds sheet" } " goes back to the starting odds."
         }
         div.scroll tabindex="0" role="region" aria-label="Odds" {
             table {
@@ -199,6 +208,49 @@ fn odds(taught: &Lessons) -> Markup {
                     td { (fault.start.title) } td.n { (words::odds(fault.start.share)) } td.n { (words::odds(fault.share)) }
                     td.n { (words::odds(fault.low)) " to " (words::odds(fault.high)) }
                     td.n { @if fault.own > 0.0 { (format!("{:.1}", fault.own)) } @else { "–" } }
+                } } }
+            }
+        }
+    }
+}
+
+/// How bad faults were.
+fn severities(taught: &Lessons) -> Markup {
+    html! {
+        h3 { "How bad it was when it was proven" }
+        p { "Quarters of what is possible; 25 % each before any verdict." }
+        div.scroll tabindex="0" role="region" aria-label="How bad it was" {
+            table {
+                thead { tr {
+                    th scope="col" { "Kind and mode" }
+                    @for quarter in QUARTERS { th.n scope="col" { (quarter) } }
+                    th.n scope="col" { "Verdicts" }
+                } }
+                tbody { @for usual in taught.severities() { tr {
+                    td { (usual.class) }
+                    @for share in usual.shares { td.n { (words::odds(share)) } }
+                    td.n { (format!("{:.1}", usual.verdicts)) }
+                } } }
+            }
+        }
+    }
+}
+
+/// How long things took.
+fn minutes(taught: &Lessons) -> Markup {
+    let acts = taught.times();
+    let kept = acts.len().saturating_sub(1).min(LEADING);
+    html! {
+        h3 { "How long it took" }
+        p { "By the clock between entries, over the catalogue's minutes; pauses are reckoned with. Four cases of five lie in the range." }
+        div.scroll tabindex="0" role="region" aria-label="How long it took" {
+            table {
+                thead { tr {
+                    th scope="col" { "What was done" } th.n scope="col" { "Factor" } th.n scope="col" { "Range" } th.n scope="col" { "Times" }
+                } }
+                tbody { @for act in acts[..kept].iter().chain(acts.last()) { tr {
+                    td { (learned::act_in_words(&act.act)) } td.n { (format!("{:.2}", act.factor)) }
+                    td.n { (format!("{:.2} to {:.2}", act.low, act.high)) } td.n { (act.times) }
                 } } }
             }
         }

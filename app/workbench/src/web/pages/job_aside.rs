@@ -24,7 +24,7 @@ const SUSPECTS: usize = 6;
 pub fn so_far(workshop: &Shared, view: &View, ready: &Arc<Ready>, advice: Option<&Advice>) -> Markup {
     let open = view.bench.job.closed().is_none();
     html! {
-        @if let Some(advice) = advice { (suspects(advice)) (why(advice)) }
+        @if let Some(advice) = advice { (suspects(view, advice)) (why(advice)) }
         (entries(workshop, view, ready))
         (costs(workshop, view, ready))
         (report(&view.bench.job.id))
@@ -43,13 +43,17 @@ fn report(id: &str) -> Markup {
     }
 }
 
-fn suspects(advice: &Advice) -> Markup {
+fn suspects(view: &View, advice: &Advice) -> Markup {
+    let (id, lessons) = (&view.bench.job.machine, &view.bench.lessons);
     let leaders = advice.suspects.iter().filter(|suspect| suspect.probability >= 0.01).take(SUSPECTS);
     html! {
         h2 { "Odds" }
         ul.suspects role="list" {
             @for suspect in leaders { (bar(suspect.probability, &suspect.title)) }
             @if advice.unexplained >= 0.02 { (bar(advice.unexplained, "something that is not in the catalogue")) }
+        }
+        @if lessons.taught() {
+            p.hint { "Begun with " a href={ "/machine/" (id) "/history" } { "what jobs have taught" } ": " (lessons.said()) "." }
         }
     }
 }

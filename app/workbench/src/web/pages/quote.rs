@@ -4,6 +4,7 @@ use axum::Router;
 use axum::extract::{Path, State};
 use axum::response::{IntoResponse, Redirect, Response};
 use axum::routing::get;
+use diagnosis::trial::Trial;
 use journal::Entry;
 use maud::html;
 
@@ -76,7 +77,8 @@ enum Found {
 fn quote(workshop: &Shared, id: &str) -> Result<Found, Trouble> {
     let bench = workshop.bench(id)?;
     let Some(ready) = &bench.ready else { return Ok(Found::NoMachine) };
-    Ok(match workshop.desks.trial(ready, |trial| bill::quote(trial, &workshop.settings, &bench.job)) {
+    let quoted = |trial: &mut Trial| bill::quote(trial, &workshop.settings, &bench.job);
+    Ok(match workshop.desks.trial_by(ready, &bench.lessons, quoted) {
         Ok(found) => found?.map_or(Found::NoPrices, Found::Quote),
         Err(_) => Found::Later,
     })

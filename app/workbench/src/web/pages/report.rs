@@ -74,7 +74,7 @@ async fn pdf(Path(id): Path<String>) -> Result<Response, Trouble> {
 
 /// The report, or how much of the table of readings is there.
 fn told(workshop: &Shared, id: &str) -> Result<Result<JobReport, f64>, Trouble> {
-    let gathered = gather(&workshop.journal, &workshop.settings, id)?;
+    let gathered = gather(&workshop.journal, &workshop.settings, id, workshop.odds)?;
     let known = workshop.machines.remembered(&gathered.job.machine, gathered.sheet.clone());
     Ok(match &known.ready {
         Some(ready) => workshop.desks.trial(ready, |trial| gathered.report_with(Some((ready, trial.desk())))),
