@@ -13,6 +13,7 @@ Drives Chromium (Debian's) through Playwright. What is held against what:
   - a player who follows the hints of the page of practice finds what the terminal says the seeds have planted, by touch
     on the schematic, and what the meter on the page shows is what `probewright read` prints for the same leads;
   - everything on a job's page and on that of practice that can be touched is at least 48 px in each direction, actions at least 56 px;
+  - a guide and an owner's questions, each a file, hold all of this without a network, and the owner's answers come back;
   - no page asks another machine for anything; a job's page is at most 150 kB; nothing is wider than 320 px.
 Pictures of all pages are written into the folder PICTURES, to be looked at.
 """
@@ -304,6 +305,44 @@ def narrow(browser, base: str, path: str, name: str) -> None:
     context.close()
 
 
+def alone(bench: Bench, browser, pictures: Path) -> None:
+    """Pages in one file, opened without a network: a guide, and an owner's questions whose line comes back into a job."""
+    machine, folder = "machines/curlew.toml", Path(bench.folder)
+    journal = ["--journal", str(folder / "alone.db")]
+
+    def run(*arguments: str) -> subprocess.CompletedProcess:
+        return subprocess.run([bench.program, *arguments], capture_output=True, text=True)
+
+    for name in ("owner", "guide"):
+        file = folder / f"{name}.html"
+        check(run(name, machine, "--output", str(file)).returncode == 0, f"{name} is not written")
+        valid(file.read_text(), name)
+        for size, options in [("phone", PHONE), ("desk", DESK), ("narrow", {"viewport": {"width": 320, "height": 640}})]:
+            for scheme in ("light", "dark"):
+                context = browser.new_context(**options, color_scheme=scheme, offline=True)
+                page = context.new_page()
+                page.on("request", lambda request: check(request.url.startswith(("file:", "data:")), f"asks for {request.url}"))
+                page.on("pageerror", lambda error: check(False, f"script: {error}"))
+                page.goto(file.as_uri())
+                accessible(page, f"{name} alone, {size}, {scheme}")
+                wide = page.evaluate("document.documentElement.scrollWidth")
+                check(wide <= options["viewport"]["width"], f"{name} alone: {wide} px wide, {size}")
+                page.screenshot(path=pictures / f"{size}-{name}-alone-{scheme}.png", full_page=name == "owner")
+                if size == "desk" and scheme == "light":
+                    print(f"{name} alone: {reached(page, name)} links, buttons and fields reached by Tab")
+                if name == "owner" and size == "phone" and scheme == "light":
+                    for question in page.locator("form.owner fieldset").all():
+                        question.locator("label").first.tap()
+                    line = page.locator("#line").inner_text()
+                    check(run("job", *journal, "new", machine, "--name", "far").returncode == 0, "no job for the answers")
+                    spoiled = line[:-1] + ("a" if line[-1] != "a" else "b")
+                    check(run("job", *journal, "answers", "far", spoiled).returncode != 0, f"a mistyped line is taken: {spoiled}")
+                    taken = run("job", *journal, "answers", "far", line)
+                    check(taken.returncode == 0, f"the owner's line is not taken: {line}: {taken.stderr}")
+                    print(f"owner alone: {len(line.split()) - 3} answers by touch, the line comes back: {line}")
+                context.close()
+
+
 def main() -> int:
     program, pictures = sys.argv[1], Path(sys.argv[2])
     pictures.mkdir(parents=True, exist_ok=True)
@@ -385,6 +424,7 @@ def main() -> int:
                     if name in ("job", "session"):
                         large_enough(page, f"{name}, {size}, {look}")
                 context.close()
+        alone(bench, browser, pictures)
         page = opened(desk)
         stops = 0
         for name, path in pages.items():

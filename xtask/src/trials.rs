@@ -28,16 +28,15 @@ const CONDITIONS: [(&str, &[&str]); 8] = [
     ("the fault is not in the catalogue", &["--left-out"]),
 ];
 
-/// Runs the command: the page, or with `--check` whether the first row is still what the page says.
+/// Runs the command: the page, or with `--check` whether its first row is what a report in the JSON form says.
 pub fn run(arguments: &[String]) -> Result<bool, Trouble> {
-    let (jobs, check) = match arguments {
-        [] => (JOBS, false),
-        [word] if word == "--check" => (JOBS, true),
+    let jobs = match arguments {
+        [] => JOBS,
+        [word, report] if word == "--check" => return check(report),
         [word, number] if word == "--jobs" => {
-            let number = number.parse().map_err(|_| Trouble::Said(format!("`{number}`: a whole number is wanted")))?;
-            (number, false)
+            number.parse().map_err(|_| Trouble::Said(format!("`{number}`: a whole number is wanted")))?
         }
-        _ => return Err(Trouble::Said("allowed: --jobs NUMBER, --check".to_owned())),
+        _ => return Err(Trouble::Said("allowed: --jobs NUMBER, --check REPORT".to_owned())),
     };
     let binary = program()?;
     let sheets = files(&root().join("machines"), ".toml")?;
@@ -54,18 +53,6 @@ pub fn run(arguments: &[String]) -> Result<bool, Trouble> {
         }
         Ok(serde_json::from_slice(&ran.stdout)?)
     };
-    if check {
-        let usual = trial(CONDITIONS[0].1)?;
-        let row = row(CONDITIONS[0].0, &usual);
-        let page = std::fs::read_to_string(root().join(PAGE))?;
-        let same = page.contains(&row);
-        say(&if same {
-            format!("{PAGE} says what the program does: {row}")
-        } else {
-            format!("{PAGE} is of another program: `cargo xtask trials` writes it anew; now it is\n{row}")
-        });
-        return Ok(same);
-    }
     let small = small()?;
     let mut reports = Vec::new();
     for (name, options) in CONDITIONS {
@@ -76,6 +63,18 @@ pub fn run(arguments: &[String]) -> Result<bool, Trouble> {
     std::fs::write(root().join(PAGE), page)?;
     say(&format!("written: {PAGE}"));
     Ok(true)
+}
+
+fn check(report: &str) -> Result<bool, Trouble> {
+    let usual: Value = serde_json::from_str(&std::fs::read_to_string(report)?)?;
+    let row = row(CONDITIONS[0].0, &usual);
+    let same = std::fs::read_to_string(root().join(PAGE))?.contains(&row);
+    say(&if same {
+        format!("{PAGE} says what the program does: {row}")
+    } else {
+        format!("{PAGE} is of another program: `cargo xtask trials` writes it anew; now it is\n{row}")
+    });
+    Ok(same)
 }
 
 /// What the recursion says of the small problems.
@@ -118,11 +117,28 @@ fn row(name: &str, report: &Value) -> String {
         percent(&method["right"]),
         percent(&method["confident_wrong"]),
         method["proven_wrong"],
-        percent(&method["no_verdict"]),
+        percent(&Value::from(number(&method["none_of_these"]) + number(&method["no_verdict"]))),
         ratio(&report["against"][0]),
         ratio(&report["against"][1]),
         number(&report["open"]["ece"]),
     )
+}
+
+/// What became of the jobs whose fault is not in the catalogue.
+fn left_out(report: &Value) -> String {
+    let mut said =
+        "A fault that is not in the catalogue cannot be named: there *right* is another that the same remedy of the \
+                    same part mends, or that no reading tells from it."
+            .to_owned();
+    for row in report["left_out"].as_array().into_iter().flatten() {
+        let whose = match row["name"].as_str() {
+            Some("imitated") => "whose fault another can look like, by the matrix of `coverage`",
+            _ => "whose fault no other can look like",
+        };
+        // Writing to a string does not fail.
+        let _ = write!(said, " Of {} jobs {whose}, {} ended without a verdict.", row["jobs"], row["no_verdict"]);
+    }
+    said
 }
 
 fn page(jobs: u64, reports: &[Value], small: &str) -> Result<String, Trouble> {
@@ -151,10 +167,7 @@ fn page(jobs: u64, reports: &[Value], small: &str) -> Result<String, Trouble> {
     for ((name, _), report) in CONDITIONS.iter().zip(reports) {
         put(&row(name, report))?;
     }
-    put(
-        "\nA fault that is not in the catalogue cannot be named: there *right* is none, and *confident and wrong* is what \
-         matters.\n",
-    )?;
+    put(&format!("\n{}\n", left_out(&reports[CONDITIONS.len() - 1])))?;
     put("## Machine by machine, as usual\n")?;
     put("| machine | jobs | right | wrong | no verdict | mean minutes | × list | × halving |")?;
     put("|---|---|---|---|---|---|---|---|")?;

@@ -1,20 +1,21 @@
-//! What learning is worth in minutes: jobs on one machine by a technician whose starting odds are wrong by e^N(0, 1) for
-//! each fault, before and after 300 of his own jobs have taught him; beside them the true odds.
-//! Usage: `cargo run --release -p diagnosis --example taught [SHEET] [JOBS TO LEARN] [JOBS TO SCORE]`.
+//! What learning is worth in minutes: jobs on one machine by a technician whose starting odds are wrong for each fault by
+//! e^N(0, σ), before and after 1,000 proven verdicts on faults that came by the true odds; beside them the true odds.
+//! Usage: `cargo run --release -p diagnosis --example taught [SHEET] [VERDICTS TO LEARN FROM] [JOBS TO SCORE] [σ]`.
 #![allow(missing_docs, clippy::unwrap_used, clippy::print_stdout, clippy::disallowed_methods)]
 
 use std::collections::BTreeMap;
 
 use diagnosis::Atlas;
 use diagnosis::learned::{Taught, learn, starts};
-use diagnosis::trial::{Chance, Ending, Options, Planting, Run, Technician, Trial, mean, paired};
+use diagnosis::trial::{Chance, Options, Planting, Run, Technician, Trial, mean, paired};
 use machine::Machine;
 
 fn main() {
     let arguments: Vec<String> = std::env::args().skip(1).collect();
     let path = arguments.first().map_or("machines/curlew.toml", String::as_str);
     let count = |at: usize, usual: u64| arguments.get(at).map_or(usual, |text| text.parse().unwrap());
-    let (lessons, scored) = (count(1, 300), count(2, 200));
+    let (lessons, scored) = (count(1, 1000), count(2, 200));
+    let sigma: f64 = arguments.get(3).map_or(1.0, |text| text.parse().unwrap());
     let text = std::fs::read_to_string(path).unwrap();
     let machine = Machine::new(machine::sheet::read(&text).sheet.unwrap());
     let options = Options::default();
@@ -27,7 +28,7 @@ fn main() {
     let wrong: Vec<f64> = truth
         .iter()
         .enumerate()
-        .map(|(at, odds)| if at == 0 { *odds } else { odds * libm::exp(chance.normal()) })
+        .map(|(at, odds)| if at == 0 { *odds } else { odds * libm::exp(sigma * chance.normal()) })
         .collect();
     // The faults together weigh as much as before: only their shares are wrong.
     let scale = truth[1..].iter().sum::<f64>() / wrong[1..].iter().sum::<f64>();
@@ -35,33 +36,33 @@ fn main() {
         wrong.iter().enumerate().map(|(at, odds)| if at == 0 { *odds } else { scale * odds }).collect();
 
     let worked = |trial: &mut Trial, planting: &Planting| trial.run(planting, &options, Technician::Method).unwrap();
-    let mut taught = Vec::new();
-    trial.desk().set_odds(&wrong);
-    for seed in 0..lessons {
-        let Some(planting) = trial.planting(seed, &options) else { continue };
-        let run = worked(&mut trial, &planting);
-        let (Ending::Proven { .. }, Some(first)) = (run.ending, &run.first) else { continue };
-        // As in the journal: what was named and proven, right or not, shared by the odds that were held.
-        let faults: Vec<&String> = first.faults.iter().collect();
-        let names: Vec<String> =
-            trial.desk().atlas().cast.suspects.iter().map(|suspect| suspect.name.clone()).collect();
-        let held = |name: &str| names.iter().position(|known| known == name).map_or(0.0, |at| wrong[at]);
-        let all: f64 = faults.iter().map(|name| held(name)).sum();
-        let odds = faults.iter().map(|name| ((*name).clone(), held(name) / all)).collect();
-        taught.push(Taught { model: "a".into(), odds, proven: true, years: 0.0 });
-    }
-    let mut own = starts(&machine);
-    let total: f64 = wrong[1..].iter().sum();
-    own.iter_mut().zip(&wrong[1..]).for_each(|(start, odds)| start.share = odds / total);
-    let models = BTreeMap::from([("a".to_owned(), own)]);
-    let learned = learn("a", &models, &taught).unwrap();
-    let learned: Vec<f64> = std::iter::once(wrong[0]).chain(learned.iter().map(|fault| total * fault.share)).collect();
-    let off = |odds: &[f64]| {
-        let all: f64 = truth[1..].iter().sum();
-        truth[1..].iter().zip(&odds[1..]).map(|(truth, odds)| (truth - odds).abs()).sum::<f64>() / (2.0 * all)
+    let verdict = |seed: u64| {
+        let planting = trial.planting(seed, &options)?;
+        let odds = planting.faults.iter().map(|(fault, _)| (fault.name.clone(), 1.0)).collect();
+        Some(Taught { model: "a".into(), odds, proven: true, years: 0.0 })
     };
-    println!("{}: {} of {lessons} jobs have taught", machine.sheet.id, taught.len());
-    println!("odds off by (half the sum of differences): wrong {:.3}, learned {:.3}", off(&wrong), off(&learned));
+    let taught: Vec<Taught> = (0..lessons).filter_map(verdict).collect();
+    // Shares of jobs are off as the odds are.
+    let of_jobs = starts(&machine);
+    let mut own = of_jobs.clone();
+    own.iter_mut()
+        .zip(wrong[1..].iter().zip(&truth[1..]))
+        .for_each(|(start, (wrong, truth))| start.share *= wrong / truth);
+    let all: f64 = own.iter().map(|start| start.share).sum();
+    own.iter_mut().for_each(|start| start.share /= all);
+    let models = BTreeMap::from([("a".to_owned(), own.clone())]);
+    let after = learn("a", &models, &taught).unwrap();
+    let moved = after.iter().zip(&wrong[1..]).map(|(fault, wrong)| wrong * fault.share / fault.start.share);
+    let learned: Vec<f64> = std::iter::once(wrong[0]).chain(moved).collect();
+    let off = |shares: &mut dyn Iterator<Item = f64>| {
+        of_jobs.iter().zip(shares).map(|(truth, share)| (truth.share - share).abs()).sum::<f64>() / 2.0
+    };
+    println!("{}: {} verdicts have taught", machine.sheet.id, taught.len());
+    println!(
+        "shares of jobs off by (half the sum of differences): wrong {:.3}, learned {:.3}",
+        off(&mut own.iter().map(|start| start.share)),
+        off(&mut after.iter().map(|fault| fault.share))
+    );
 
     let plantings: Vec<Planting> = (0..scored).filter_map(|seed| trial.planting(1_000_000 + seed, &options)).collect();
     let mut minutes = Vec::new();

@@ -121,6 +121,12 @@ impl<'a> Survey<'a> {
         self.finish(columns, signs)
     }
 
+    /// All of it by one hand.
+    pub fn by_one_hand(self) -> Atlas {
+        let piece = self.piece(0..self.len());
+        self.assemble(vec![piece])
+    }
+
     pub(crate) fn finish(self, columns: Vec<Column>, signs: Vec<Signs>) -> Atlas {
         let (_, nominal) = self.round().look(&mut Observer::new(), &[], None);
         let air = (0..self.cast.len()).map(|world| self.cast.air(world).0 as f32).collect();
@@ -136,9 +142,7 @@ impl Atlas {
 
     /// The atlas of a machine, built by one hand.
     pub fn build(machine: &Machine, worlds_each: usize) -> Self {
-        let survey = Survey::new(machine, worlds_each);
-        let piece = survey.piece(0..survey.len());
-        survey.assemble(vec![piece])
+        Survey::new(machine, worlds_each).by_one_hand()
     }
 
     /// The index of a probe among the columns.

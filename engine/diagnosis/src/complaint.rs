@@ -86,6 +86,20 @@ pub fn likelihood(complaint: &Complaint, signs: &Signs, nominal: &Signs) -> f64 
     (1.0 - OWNER_IS_WRONG) * share + OWNER_IS_WRONG / computed
 }
 
+/// The probability that what is wrong with a machine brings it: that its owner says something of it that he would not say
+/// of the same machine without its fault.
+pub(crate) fn brings(sick: &Signs, sound: &Signs, nominal: &Signs) -> f64 {
+    let weights = |signs: &Signs| {
+        let computed = COMPLAINTS.iter().filter(|known| known.computed);
+        computed.map(|known| weight(known.name, signs, nominal)).collect::<Vec<f64>>()
+    };
+    let (sick, sound) = (weights(sick), weights(sound));
+    let all: f64 = sick.iter().sum();
+    let anyway = sound.iter().copied().fold(0.0, f64::max);
+    let new = sick.iter().zip(&sound).map(|(sick, sound)| (sick - sound).max(0.0)).sum::<f64>();
+    if all > 0.0 { new / all * (1.0 - anyway).max(0.0) } else { 0.0 }
+}
+
 /// How much of what happens in a world fits a complaint, 0 to 1.
 pub fn weight(complaint: &str, signs: &Signs, nominal: &Signs) -> f64 {
     let speed = if nominal.speed > 0.0 { signs.speed / nominal.speed } else { 1.0 };

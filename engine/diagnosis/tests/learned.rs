@@ -120,3 +120,23 @@ fn law_a_verdict_tells_how_bad_the_fault_is() {
         assert!(plain.iter().zip(tilted).all(|(plain, tilted)| (plain - tilted).abs() < 0.1), "{plain:?} {tilted:?}");
     }
 }
+
+/// Jobs drawn by the sheet's odds, each brought by an owner who noticed something: every fault comes as often as its
+/// starting share of jobs says, so that such verdicts teach nothing new.
+#[test]
+fn law_starting_shares_of_jobs_are_those_that_simulated_owners_bring() {
+    let mut trial = curlew();
+    let starts = starts(&trial.desk().machine);
+    let drawn: Vec<_> = (0..3000).filter_map(|seed| trial.planting(seed, &Options::default())).collect();
+    let came =
+        |fault: &str| drawn.iter().filter(|job| job.faults[0].0.name == fault).count() as f64 / drawn.len() as f64;
+    let apart: f64 = starts.iter().map(|start| (start.share - came(&start.fault)).abs()).sum::<f64>() / 2.0;
+    // Counting 3,000 alone is off by 0.05 on the mean: half the sum of √(2p/(3000·π)) over the faults.
+    let by_luck: f64 = starts.iter().map(|start| (start.share / 3000.0).sqrt()).sum::<f64>() * 0.4;
+    assert!(drawn.len() > 2900 && apart < 1.5 * by_luck + 0.02, "{apart} {by_luck}");
+    // Odds alone would be far off: what nobody notices brings no job.
+    let all: f64 = trial.desk().machine.faults().iter().map(|fault| fault.odds).sum();
+    let odds = trial.desk().machine.faults();
+    let naive: f64 = odds.iter().map(|fault| (fault.odds / all - came(&fault.name)).abs()).sum::<f64>() / 2.0;
+    assert!(naive > 2.0 * apart, "{naive} {apart}");
+}

@@ -14,18 +14,18 @@ use super::history::machine_and_text;
 use super::print::{BOLD, DIM, Page, WIDTH, wrapped};
 use super::say;
 use crate::shop::journals;
-use crate::shop::learned::{Lessons, QUARTERS, Shown, ShownPace, ShownSeverity, act_in_words, lessons};
+use crate::shop::learned::{Lessons, QUARTERS, Shown, ShownPace, ShownSeverity, act_in_words, lessons, untaught};
 use crate::shop::words::odds;
 
 /// Show what the journal's jobs have taught about a machine
 ///
-/// Beside the starting odds, which are the sheet's and the trade's, stand the
-/// odds after what was proven on this model, and on the same kinds of parts of
-/// others, with the range that holds them in nine cases of ten. A job counts
-/// in full when its repair check was passed and it stays closed; an unproven
-/// verdict counts half at most; what no fault explained is not counted. The
-/// starting odds weigh as much as twenty verdicts; after three years a verdict
-/// counts half.
+/// Beside the share of jobs that each fault starts from, by the sheet, the
+/// trade and how often an owner would notice it, stands its share after what
+/// was proven on this model, and on the same kinds of parts of others, with the
+/// range that holds it in nine cases of ten. A job counts in full when its
+/// repair check was passed and it stays closed; an unproven verdict counts half
+/// at most; what no fault explained is not counted. The starting odds weigh as
+/// much as twenty verdicts; after three years a verdict counts half.
 ///
 /// Below stand how bad the faults were that were proven, by quarters of what
 /// is possible, and how long things took by the clock, as a factor on the
@@ -75,7 +75,10 @@ impl Learned {
     pub fn run(&self, page: &mut Page) -> Result<Ending, Failure> {
         let journal = journals::open(self.journal.as_ref())?;
         let (machine, _) = machine_and_text(&self.machine, &journal, page)?;
-        let lessons = lessons(&journal, &machine, None)?;
+        let mut lessons = lessons(&journal, &machine, None)?;
+        if lessons.learned.faults.is_empty() {
+            lessons.learned.faults = untaught(&machine);
+        }
         let mut faults: Vec<_> = lessons.learned.faults.iter().collect();
         faults.sort_by(|left, right| right.share.total_cmp(&left.share));
         if self.json {

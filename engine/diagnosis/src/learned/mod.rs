@@ -25,12 +25,12 @@ pub struct Lessons {
 }
 
 impl Lessons {
-    /// Gives suspects their odds and their usual severities: the healthy machine keeps its odds, the faults together theirs.
+    /// Gives suspects their odds and their usual severities: the healthy machine keeps its odds, the faults together bring
+    /// as many jobs as before.
     pub(crate) fn apply(&self, suspects: &mut [Suspect]) {
-        let all: f64 = suspects.iter().skip(1).map(|suspect| suspect.odds).sum();
         for suspect in suspects.iter_mut().skip(1) {
             if let Some(fault) = self.faults.iter().find(|fault| fault.start.fault == suspect.name) {
-                suspect.odds = all * fault.share;
+                suspect.odds *= if fault.start.share > 0.0 { fault.share / fault.start.share } else { 1.0 };
                 let usual = self.severities.iter().find(|usual| usual.class == fault.start.class);
                 suspect.severity = usual.map_or(EVEN, Usual::density);
             }

@@ -3,14 +3,18 @@
 //! Law: Gamma–Poisson with exposure (`inference::rates`); exposure is counted in verdicts. The class (kind and mode) has a
 //! factor on its starting share, Gamma(w, w) with w its share of [`PRIOR_VERDICTS`]; its posterior mean is the prior mean
 //! of the model, whose own verdicts are counted there alone.
-//! Promise: the healthy machine keeps its odds, the faults together theirs; without a verdict nothing changes.
+//! A verdict counts what an owner has noticed: a fault that is noticed once in five times brings a fifth of its jobs, and
+//! shares of jobs are what is learned; odds follow from them in proportion.
+//! Promise: the healthy machine keeps its odds, the faults together their jobs; without a verdict nothing changes.
 //! Limit: hours and starts are not known, so a machine's total of faults is not learned, only their shares.
 
 use std::collections::BTreeMap;
 
 use libm::exp2;
-use machine::{Fault, Machine};
+use machine::{Fault, Machine, Signs};
 
+use crate::atlas::Survey;
+use crate::complaint::brings;
 use crate::inference::{HALF_LIFE_YEARS, Lesson, PRIOR_VERDICTS, Rate, RateError};
 
 /// The share of cases in which a stated range holds the true share.
@@ -25,7 +29,7 @@ pub struct Start {
     pub title: String,
     /// Kind of part and mode, as in `joint:corroded`: what other models teach.
     pub class: String,
-    /// Share of all faults before any verdict; they sum to one.
+    /// Share of all jobs before any verdict: by its odds, and how often its owner would notice it; they sum to one.
     pub share: f64,
 }
 
@@ -59,17 +63,28 @@ pub struct Learned {
     pub others: f64,
 }
 
+/// What-if cases of a fault by which it is told how often it is noticed.
+const CASES: usize = 32;
+
 /// The faults of a machine with their starting shares.
 pub fn starts(machine: &Machine) -> Vec<Start> {
-    let faults = machine.faults();
-    let all: f64 = faults.iter().map(|fault| fault.odds).sum();
-    let start = |fault: &Fault| Start {
+    let atlas = Survey::of(machine, CASES, Vec::new()).by_one_hand();
+    let (sound, sick) = atlas.signs.split_at(CASES);
+    let brings = |(sick, sound): (&Signs, &Signs)| brings(sick, sound, &atlas.nominal);
+    let suspects = atlas.cast.suspects.iter().skip(1).zip(sick.chunks(CASES));
+    // Half a case more that brings it and half that does not: what none of so few has shown may still be.
+    let share = |sick: &[Signs]| (sick.iter().zip(sound).map(brings).sum::<f64>() + 0.5) / (CASES + 1) as f64;
+    let jobs = suspects.map(|(suspect, sick)| suspect.odds * share(sick));
+    let jobs: Vec<f64> = jobs.collect();
+    let all: f64 = jobs.iter().sum();
+    let faults = atlas.cast.suspects.iter().filter_map(|suspect| suspect.fault.as_ref());
+    let start = |(fault, jobs): (&Fault, f64)| Start {
         class: class(machine, fault),
         fault: fault.name.clone(),
         title: fault.title.clone(),
-        share: fault.odds / all,
+        share: jobs / all,
     };
-    faults.iter().map(start).collect()
+    faults.zip(jobs).map(start).collect()
 }
 
 fn class(machine: &Machine, fault: &Fault) -> String {

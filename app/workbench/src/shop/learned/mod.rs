@@ -8,6 +8,7 @@
 mod clock;
 mod verdict;
 
+use std::cell::OnceCell;
 use std::collections::BTreeMap;
 use std::collections::btree_map::Entry::{Occupied, Vacant};
 
@@ -51,7 +52,7 @@ pub struct Lessons {
     pub others: usize,
     /// Things that were timed.
     pub timed: usize,
-    /// What they have taught: faults in the order of the sheet.
+    /// What they have taught: faults in the order of the sheet, none where no verdict did.
     pub learned: engine::Lessons,
 }
 
@@ -82,7 +83,7 @@ pub struct Shown<'a> {
     pub fault: &'a str,
     /// In words.
     pub title: &'a str,
-    /// Share of all faults as the sheet and the trade have it.
+    /// Share of jobs as the sheet, the trade and the circuit have it.
     pub start: f64,
     /// Share after what was taught.
     pub learned: f64,
@@ -205,7 +206,25 @@ pub fn of_job(odds: Odds, journal: &Journal, machine: &Machine, job: &Job) -> Re
 /// A model whose jobs teach.
 struct Model {
     machine: Machine,
-    starts: Vec<Start>,
+    starts: OnceCell<Vec<Start>>,
+}
+
+impl Model {
+    fn of(machine: Machine) -> Self {
+        Self { machine, starts: OnceCell::new() }
+    }
+
+    /// Its faults with their shares of jobs; computed from the circuit, so only where they are asked for.
+    fn starts(&self) -> &[Start] {
+        self.starts.get_or_init(|| starts(&self.machine))
+    }
+}
+
+/// What a machine starts from: its faults, nothing taught.
+pub fn untaught(machine: &Machine) -> Vec<Learned> {
+    let id = machine.sheet.id.clone();
+    // No lesson, so none that is no probability.
+    learn(&id, &BTreeMap::from([(id.clone(), starts(machine))]), &[]).unwrap_or_default()
 }
 
 /// What the journal has taught for a machine, by what was entered before a time; by all of it where none is named.
@@ -215,8 +234,7 @@ struct Model {
 pub fn lessons(journal: &Journal, machine: &Machine, before: Option<&str>) -> Result<Lessons, JournalError> {
     let id = machine.sheet.id.as_str();
     let until = before.and_then(seconds).unwrap_or_else(|| jiff::Timestamp::now().as_millisecond() as f64 / 1e3);
-    let own = Model { machine: machine.clone(), starts: starts(machine) };
-    let mut models = BTreeMap::from([(id.to_owned(), Some(own))]);
+    let mut models = BTreeMap::from([(id.to_owned(), Some(Model::of(machine.clone())))]);
     let (mut taught, mut found, mut timed) = (Vec::new(), Vec::new(), Vec::new());
     for (place, brief) in journal.jobs(None, MOST)?.iter().enumerate() {
         // What was never told teaches no odds, and need not be read for them.
@@ -231,19 +249,25 @@ pub fn lessons(journal: &Journal, machine: &Machine, before: Option<&str>) -> Re
             Occupied(known) => known.into_mut(),
             Vacant(place) => place.insert(model(journal, &job)?),
         };
-        let Some(Model { machine, starts }) = model else { continue };
+        let Some(model) = model else { continue };
         if place < clock::JOBS {
-            timed.extend(clock::timed(machine, &job));
+            timed.extend(clock::timed(&model.machine, &job));
         }
-        if let Some((lesson, severities)) = verdict::lesson(&job, starts, until) {
+        if let Some((lesson, severities)) = verdict::lesson(&job, || model.starts(), until) {
             taught.push(lesson);
             found.extend(severities);
         }
     }
     let own = taught.iter().filter(|taught| taught.model == id).count();
-    let starts = models.into_iter().filter_map(|(name, model)| Some((name, model?.starts))).collect();
-    // What a job taught are probabilities by the way they are made.
-    let faults = learn(id, &starts, &taught).unwrap_or_default();
+    let faults = if taught.is_empty() {
+        Vec::new()
+    } else {
+        let teaches = |name: &str| name == id || taught.iter().any(|taught| taught.model == name);
+        let models = models.into_iter().filter_map(|(name, model)| Some((name, model?)));
+        let starts = models.filter(|(name, _)| teaches(name)).map(|(name, model)| (name, model.starts().to_vec()));
+        // What a job taught are probabilities by the way they are made.
+        learn(id, &starts.collect(), &taught).unwrap_or_default()
+    };
     let learned = engine::Lessons { faults, severities: usual(&found), pace: pace(&timed) };
     Ok(Lessons { own, others: taught.len() - own, timed: timed.len(), learned })
 }
@@ -251,7 +275,7 @@ pub fn lessons(journal: &Journal, machine: &Machine, before: Option<&str>) -> Re
 /// The model of a job, by the sheet with which it was begun; nothing where that cannot be used.
 fn model(journal: &Journal, job: &Job) -> Result<Option<Model>, JournalError> {
     let sheet = machine::sheet::read(&journal.sheet(job.sheet())?.unwrap_or_default()).sheet;
-    Ok(sheet.map(Machine::new).map(|machine| Model { starts: starts(&machine), machine }))
+    Ok(sheet.map(Machine::new).map(Model::of))
 }
 
 /// Seconds since 1970 of a time as the journal keeps it.

@@ -7,7 +7,7 @@ use super::seconds;
 
 /// A job's last verdict, shared among the faults that the readings could not tell apart by their starting odds, and how bad
 /// they were where that was proven; `now` in seconds.
-pub fn lesson(job: &Job, starts: &[Start], now: f64) -> Option<(Taught, Vec<Found>)> {
+pub fn lesson<'a>(job: &Job, starts: impl FnOnce() -> &'a [Start], now: f64) -> Option<(Taught, Vec<Found>)> {
     let standing = job.standing();
     let (place, told, probability, severities) = standing.iter().enumerate().rev().find_map(|(place, kept)| {
         let Entry::Told { faults, probability, severities, .. } = &kept.entry else { return None };
@@ -25,6 +25,7 @@ pub fn lesson(job: &Job, starts: &[Start], now: f64) -> Option<(Taught, Vec<Foun
         return None;
     }
     let proven = job.closed()?;
+    let starts = starts();
     let start = |name: &String| starts.iter().find(|start| start.fault == *name);
     let share = |name: &String| start(name).map_or(0.0, |start| start.share);
     let all: f64 = told.iter().map(share).sum();
