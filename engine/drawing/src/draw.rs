@@ -91,9 +91,11 @@ impl Picture<'_> {
         svg.raw("</svg>\n");
     }
 
-    /// The name of the hatching: a page may hold a wide and a narrow picture, and names are the whole page's.
+    /// The name of the hatching: a page may hold a wide and a narrow picture, of several states, and names are the whole
+    /// page's.
     fn hatch(&self) -> String {
-        format!("floating-{}", short(self.layout.width))
+        let caption: String = self.overlay.caption.chars().filter(char::is_ascii_alphanumeric).collect();
+        format!("floating-{}{caption}", short(self.layout.width))
     }
 
     fn described(&self) -> String {

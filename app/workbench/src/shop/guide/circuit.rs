@@ -28,7 +28,7 @@ pub fn states(machine: &Machine) -> Result<Vec<StateTold>, Refusal> {
 
 fn state(machine: &Machine, stand: &mut Stand, layouts: &[Layout; 2], name: &str) -> Result<StateTold, Refusal> {
     let shown = schematic::shown(stand, Some(name), &Changes::default())?;
-    let overlay = Overlay { solution: Some(&shown.potentials), ..Overlay::default() };
+    let overlay = Overlay { solution: Some(&shown.potentials), caption: &shown.caption, ..Overlay::default() };
     let drawings = layouts.each_ref().map(|layout| drawing::draw(machine, layout, &overlay));
     let operating = stand.state(name)?.into_owned();
     let of_sheet = machine.sheet.states.iter().find(|state| state.name.name == name);
