@@ -1,7 +1,7 @@
 //! Advice as data: suspects, what to do next, what each outcome would mean, and whether a verdict stands.
 
 pub use crate::bins::Outcome;
-use crate::learned::Parts;
+use crate::cast::Parts;
 
 /// A suspect and its probability.
 #[derive(Clone, Debug, PartialEq)]

@@ -10,7 +10,17 @@ use machine::sheet::Guess;
 use machine::{Edit, Fault, Machine};
 use quantity::Celsius;
 
-use crate::learned::{EVEN, Parts, part_of};
+/// Parts into which the range of a severity is cut.
+pub const PARTS: usize = 4;
+/// A number for each part, the slightest first.
+pub type Parts = [f64; PARTS];
+/// Density of a severity over that of the sheet, where nothing else is known.
+pub const EVEN: Parts = [1.0; PARTS];
+
+/// The part that a quantile of the severity lies in.
+pub(crate) fn part_of(quantile: f64) -> usize {
+    ((quantile * PARTS as f64) as usize).min(PARTS - 1)
+}
 
 /// Someone to suspect.
 #[derive(Clone, Debug)]

@@ -23,7 +23,6 @@ use super::probes;
 use super::readings::Map;
 use super::refusal::Refusal;
 use super::settings::Settings;
-use super::workshop::Bench;
 use super::{tables, words};
 
 /// Tables in memory.
@@ -80,9 +79,8 @@ impl Desks {
     ///
     /// # Errors
     /// When the job names something that the machine does not have.
-    pub fn advise(&self, ready: &Arc<Ready>, bench: &Bench) -> Result<Thought, Refusal> {
+    pub fn advise(&self, ready: &Arc<Ready>, job: &Job, lessons: &Lessons) -> Result<Thought, Refusal> {
         let place = self.place(ready);
-        let job = &bench.job;
         let Some(desk) = place.soon() else { return Ok(Thought::Later(place.share())) };
         let key = format!("{} {}", job.id, job.entries.len());
         let known = lock(&place.remembered).iter().find(|(known, _)| *known == key).map(|(_, advice)| advice.clone());
@@ -91,7 +89,7 @@ impl Desks {
         }
         let mut trial = lock(desk);
         let desk = trial.desk();
-        desk.learn(&bench.lessons.learned);
+        desk.learn(&lessons.learned);
         let advice = Arc::new(advice::advise(desk, &job.request(None))?);
         drop(trial);
         let mut remembered = lock(&place.remembered);

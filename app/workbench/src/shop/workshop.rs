@@ -199,7 +199,7 @@ impl Workshop {
             name => (wants::named(&ready.machine, &ready.faults, name, typed)?, None),
         };
         if question.starts_with("try:")
-            && let Ok(Thought::Advice(advice)) = self.desks.advise(ready, bench)
+            && let Ok(Thought::Advice(advice)) = self.desks.advise(ready, &bench.job, &bench.lessons)
             && let Some(verdict) = advice.verdict.as_ref().filter(|verdict| verdict.remedy == question)
         {
             self.tell(&bench.job, verdict)?;

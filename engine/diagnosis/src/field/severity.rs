@@ -2,8 +2,7 @@
 //! Promise: what was learned before is taken out again, so that no job is taught its own teaching.
 
 use super::{Beyond, Field};
-use crate::cast::{Cast, Draw, SEVERITY};
-use crate::learned::{PARTS, Parts, part_of};
+use crate::cast::{Cast, Draw, PARTS, Parts, SEVERITY, part_of};
 
 impl Field {
     /// How well each part of a fault's severities explains the readings; they sum to one. Nothing where no world of it is

@@ -8,10 +8,11 @@ mod severity;
 
 pub use odds::{Learned, RANGE, Start, Taught, learn, starts};
 pub use pace::{Act, HELD, Pace, Timed, act, act_of_place, act_of_remedy, pace};
-pub use severity::{EVEN, Found, PARTS, Parts, Usual, usual};
+pub use severity::{Found, Usual, usual};
+
+pub use crate::cast::{EVEN, PARTS, Parts};
 
 use crate::cast::Suspect;
-pub(crate) use severity::part_of;
 
 /// All that was taught for one machine.
 #[derive(Clone, Debug, Default, PartialEq)]

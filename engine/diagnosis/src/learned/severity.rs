@@ -7,14 +7,9 @@
 
 use std::collections::BTreeMap;
 
+use crate::cast::{PARTS, Parts};
 use crate::inference::PRIOR_VERDICTS;
 
-/// Parts into which the range of a severity is cut.
-pub const PARTS: usize = 4;
-/// A number for each part, the slightest first.
-pub type Parts = [f64; PARTS];
-/// Density of a severity before any verdict, over that of the sheet.
-pub const EVEN: Parts = [1.0; PARTS];
 /// Rounds; each halves what is left to do at least where the prior weighs as much as the verdicts.
 const ROUNDS: usize = 60;
 
@@ -45,11 +40,6 @@ impl Usual {
     pub fn density(&self) -> Parts {
         self.shares.map(|share| share * PARTS as f64)
     }
-}
-
-/// The part that a quantile of the severity lies in.
-pub(crate) fn part_of(quantile: f64) -> usize {
-    ((quantile * PARTS as f64) as usize).min(PARTS - 1)
 }
 
 /// How bad each kind and mode usually is, of which something was found, in the order of their names.

@@ -108,7 +108,7 @@ fn asked(workshop: &Shared, ready: &Arc<Ready>, view: &View, question: &str, now
 
 /// Advice, or how much of the table is there.
 fn thought(workshop: &Shared, ready: &Arc<Ready>, view: &View) -> Result<Result<Arc<Advice>, f64>, Trouble> {
-    Ok(match workshop.desks.advise(ready, &view.bench)? {
+    Ok(match workshop.desks.advise(ready, &view.bench.job, &view.bench.lessons)? {
         Thought::Advice(advice) => Ok(advice),
         Thought::Later(done) => Err(done),
     })
@@ -224,7 +224,7 @@ async fn close(State(workshop): State<Shared>, Path(id): Path<String>, _: Fields
         let bench = workshop.bench(&id)?;
         if bench.job.closed().is_none() {
             let advice = match &bench.ready {
-                Some(ready) => match workshop.desks.advise(ready, &bench)? {
+                Some(ready) => match workshop.desks.advise(ready, &bench.job, &bench.lessons)? {
                     Thought::Advice(advice) => Some(advice),
                     Thought::Later(_) => None,
                 },
