@@ -5,7 +5,7 @@ use std::path::{Path, PathBuf};
 
 use serde_json::{Value, json};
 
-use crate::bench::{machine, run};
+use crate::bench::{machine, run, run_with};
 
 const FAULT: &str = "frame-bolt:corroded";
 
@@ -165,4 +165,38 @@ fn law_minutes_are_learned_from_the_clock_and_not_from_what_is_typed_in_afterwar
     let (plain, slowed) =
         (first(&line), first(&[&line[..], &["--journal", &folder.join("slow.db").to_string_lossy()]].concat()));
     assert!(slowed > 2.0 * plain, "{plain} {slowed}");
+}
+
+/// Another model's jobs teach the kind; one of them that was begun later takes nothing away.
+#[test]
+fn law_a_job_starts_from_what_was_known_when_it_was_begun() {
+    let folder = folder("before");
+    let at = |name: &str| folder.join(name).to_str().unwrap().to_owned();
+    assert_eq!(run(&["job", "--journal", &at("sheet.db"), "new", &machine("moorhen")]).code, 0);
+    let export = run(&["job", "--journal", &at("sheet.db"), "export"]).out;
+    let sheet = export.lines().next().unwrap().to_owned();
+    let opened: Value = serde_json::from_str(export.lines().nth(1).unwrap()).unwrap();
+    let mut lines = format!("{sheet}\n");
+    let mut put = |job: &str, number: i32, day: u32, mut entry: Value| {
+        entry["job"] = json!(job);
+        entry["number"] = json!(number);
+        entry["key"] = json!(format!("{:032x}", lines.len()));
+        entry["at"] = json!(format!("2026-0{day}-01T08:00:0{number}Z"));
+        writeln!(lines, "{entry}").unwrap();
+    };
+    let begun =
+        |machine: &str| json!({ "entry": "opened", "machine": machine, "sheet": opened["sheet"], "engine": "0" });
+    for job in ["moorhen-1", "moorhen-2", "moorhen-3"] {
+        put(job, 1, 1, begun("moorhen"));
+        put(job, 2, 1, json!({ "entry": "told", "faults": ["battery:aged"], "probability": 0.97, "proven": true }));
+        put(job, 3, 1, json!({ "entry": "closed", "proven": true }));
+    }
+    put("curlew-1", 1, 2, begun("curlew"));
+    put("moorhen-4", 1, 3, begun("moorhen"));
+    std::fs::write(at("jobs.jsonl"), lines).unwrap();
+    assert_eq!(run(&["job", "--journal", &at("day.db"), "import", &at("jobs.jsonl")]).code, 0);
+    let work = ["work", &machine("curlew"), "--journal", &at("day.db"), "--job", "curlew-1"];
+    let said = run_with(&work, "cranks-slowly\nnothing\n12 C\n0.14\nquit\n");
+    let flat = said.out.split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(flat.contains("from 0 of this model's jobs and 3 of others"), "{}{}", said.out, said.err);
 }

@@ -245,6 +245,10 @@ pub fn lessons(journal: &Journal, machine: &Machine, before: Option<&str>) -> Re
         if before.is_some() {
             job.entries.retain(|kept| seconds(&kept.at).is_some_and(|at| at < until));
         }
+        // Of a job that was begun later nothing is left, not even its sheet.
+        if job.entries.is_empty() {
+            continue;
+        }
         let model = match models.entry(job.machine.clone()) {
             Occupied(known) => known.into_mut(),
             Vacant(place) => place.insert(model(journal, &job)?),
