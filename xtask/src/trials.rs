@@ -22,7 +22,7 @@ const CONDITIONS: [(&str, &[&str]); 8] = [
     ("no number is wrong", &["--mishap", "none"]),
     ("3 of 100 are wrong", &["--mishap-share", "0.03"]),
     ("10 of 100 are wrong", &["--mishap-share", "0.1"]),
-    ("one wrong number in every job", &["--mishap", "any"]),
+    ("one of the first five numbers is wrong", &["--mishap", "any"]),
     ("odds wrong by a factor of 3 (one σ)", &["--odds-noise", "1.0986"]),
     ("healthy resistances wrong by up to 2", &["--sheet-noise", "2"]),
     ("the fault is not in the catalogue", &["--left-out"]),

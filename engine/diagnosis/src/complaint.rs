@@ -62,6 +62,11 @@ pub(crate) fn is_elsewhere(complaint: &Complaint) -> bool {
     matches!(complaint.name, "kicks-back" | "fires-on-release" | "cranks-no-fire")
 }
 
+/// Complaints that a single start does not show.
+const AT_REST: &[&str] = &["goes-flat", "not-charging", COLD_ONLY, COMES_AND_GOES];
+/// How often somebody thinks of one that is not the owner's (estimate).
+const UNTHOUGHT: f64 = 0.3;
+
 /// The complaint of that name.
 pub fn find(name: &str) -> Option<&'static Complaint> {
     COMPLAINTS.iter().find(|complaint| complaint.name == name)
@@ -98,6 +103,17 @@ pub(crate) fn brings(sick: &Signs, sound: &Signs, nominal: &Signs) -> f64 {
     let anyway = sound.iter().copied().fold(0.0, f64::max);
     let new = sick.iter().zip(&sound).map(|(sick, sound)| (sick - sound).max(0.0)).sum::<f64>();
     if all > 0.0 { new / all * (1.0 - anyway).max(0.0) } else { 0.0 }
+}
+
+/// How surely a machine is called as bad as before, 0 to 1: it still does what its owner said, or it does not start as it
+/// should; of anything else that he might say nobody may have thought yet.
+pub(crate) fn stays(said: Option<&Complaint>, signs: &Signs, nominal: &Signs) -> f64 {
+    let new = |known: &Complaint| {
+        let new = weight(known.name, signs, nominal) - weight(known.name, nominal, nominal);
+        let seen = said.is_some_and(|said| said == known) || !AT_REST.contains(&known.name);
+        if seen { new } else { UNTHOUGHT * new }
+    };
+    COMPLAINTS.iter().filter(|known| known.computed).map(new).fold(0.0, f64::max)
 }
 
 /// How much of what happens in a world fits a complaint, 0 to 1.
@@ -143,4 +159,24 @@ fn fires_at(speed: f64, nominal: &Signs) -> f64 {
 fn below(value: f64, edge: f64) -> f64 {
     let width = 0.1 * edge.abs().max(1e-9);
     ((edge + width - value) / (2.0 * width)).clamp(0.0, 1.0)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn law_a_machine_is_as_bad_as_before_by_what_a_start_shows_or_its_owner_said() {
+        let sound = Signs { spins: true, engaged: true, speed: 100.0, rest_draw: 0.002, ..Signs::default() };
+        let slow = Signs { speed: 50.0, ..sound };
+        let leaks = Signs { rest_draw: 0.5, ..sound };
+        let stays = |said: &str, signs: &Signs| stays(find(said), signs, &sound);
+        assert_eq!(stays("cranks-slowly", &sound).to_bits(), 0.0_f64.to_bits());
+        for said in ["cranks-slowly", "nothing-happens", "goes-flat"] {
+            assert!(stays(said, &slow) > 0.99, "{said}");
+        }
+        assert!(stays("goes-flat", &leaks) > 0.99);
+        let unthought = stays("cranks-slowly", &leaks);
+        assert!(unthought > 0.0 && unthought < 0.5, "{unthought}");
+    }
 }

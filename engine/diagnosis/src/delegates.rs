@@ -78,6 +78,18 @@ impl Delegates {
         found.or(shown.last()).map(|(cell, _)| *cell)
     }
 
+    /// How much of some suspects' weight shows each class of a column.
+    pub(crate) fn shown_by(&self, suspects: &[u32], atlas: &Atlas, column: usize) -> Vec<f64> {
+        let mut shown = vec![0.0; atlas.columns[column].bins.outcomes.len()];
+        for suspect in suspects.iter().filter(|suspect| (**suspect as usize) < self.worlds.suspects()) {
+            for delegate in self.worlds.of_suspect(*suspect) {
+                let class = self.classes[column][*delegate as usize];
+                shown[usize::from(class)] += exp(self.worlds.log_prior()[*delegate as usize]);
+            }
+        }
+        shown
+    }
+
     /// What may come, as the delegates see it.
     pub(crate) fn outlook(&self, negligible: f64) -> Outlook {
         Outlook::of_prior(&self.worlds, negligible)

@@ -29,6 +29,7 @@ mod remedies;
 pub mod request;
 mod round;
 pub mod spread;
+mod telling;
 mod told;
 pub mod tree;
 pub mod trial;

@@ -14,6 +14,7 @@ use crate::inference::{self, Ending, Move, Places, Remedy, Settings, Situation, 
 use crate::learned::act_of_place;
 use crate::remedies::Mend;
 use crate::request::{Ammeter, Entry, is_ammeter};
+use crate::telling::Telling;
 use crate::told::{outcomes, uncapitalized};
 use crate::turn::Turn;
 
@@ -41,6 +42,12 @@ const MOST: usize = 8;
 
 /// Minutes of a check that is made before a remedy though it may not save as many.
 const CHEAP: f64 = 2.0;
+/// A reading that tells for the leader may cost this share of its remedy's minutes.
+const TELLING: f64 = 0.1;
+/// And has to set the leader off from this share of the others.
+const TELLS: f64 = 0.05;
+/// A minute more has to set it off from so many more.
+const TOLD_PER_MINUTE: f64 = 0.01;
 /// What is felt of an engine that does not turn.
 const BLOCKED: &str = "blocked";
 /// Air in which a machine that fails only in the cold can be run.
@@ -66,6 +73,29 @@ pub(crate) fn check_first(turn: &Turn<'_>, delegates: &Delegates) -> Vec<Step> {
         Some(at) => steps[at..=at].to_vec(),
         None => Vec::new(),
     }
+}
+
+/// The probe that tells most for a leader that does not stand out yet, where it costs little beside the leader's remedy;
+/// nothing when it stands out, or no cheap probe tells.
+pub(crate) fn to_be_told(turn: &Turn<'_>, delegates: &Delegates, leader: &[u32], remedy: f64) -> Option<Step> {
+    let telling = Telling::new(turn, leader);
+    if telling.stands_out() {
+        return None;
+    }
+    let (places, runs_on) = (turn.places(), turn.may_run_on());
+    let most = TELLING * remedy;
+    let minutes = |column: usize| {
+        let probe = &turn.atlas.probes[column];
+        let access: f64 = probe.places.iter().map(|place| places.unpaid(Some(*place))).sum();
+        turn.minutes_of(column) + turn.lift(probe) + access + CRANK_WEAR * probe.crank_seconds
+    };
+    let untried = |column: usize| is_ammeter(&turn.atlas.probes[column]) && turn.known.ammeter() == Ammeter::Untried;
+    let open = (0..turn.atlas.suggested().len()).filter(|column| turn.is_open(*column, runs_on) && !untried(*column));
+    let cheap = open.map(|column| (column, minutes(column))).filter(|(_, minutes)| *minutes <= most);
+    let told = cheap.map(|(column, minutes)| (column, minutes, telling.of(delegates, column)));
+    let worth = |(_, minutes, told): &(usize, f64, f64)| told - TOLD_PER_MINUTE * minutes;
+    let best = told.filter(|(.., told)| *told >= TELLS).max_by(|left, right| worth(left).total_cmp(&worth(right)));
+    best.map(|(column, minutes, _)| Step { minutes, ..turn.step(column, Some(delegates)) })
 }
 
 /// What to do next, best first; a column to be read again comes before all else that is not a matter of safety.
@@ -104,34 +134,17 @@ impl Turn<'_> {
     fn ranked(&self, delegates: &Delegates) -> Vec<Step> {
         let Self { known, field, belief, .. } = self;
         let outlook = delegates.outlook(1e-5);
-        let mut places = self.places();
-        let dead_now = matches!(known.entries.last(), Some(Entry::Took(probe, _)) if probe.state.starts_with("dead"));
-        for entry in &known.entries {
-            if let Entry::Took(probe, _) = entry {
-                probe.places.iter().for_each(|place| places.open(Some(*place)));
-            }
-        }
+        let places = self.places();
         let runs_on = self.may_run_on();
         let mut tests = Vec::new();
         let mut columns = Vec::new();
         let mut standing = Vec::new();
         for (index, probe) in self.atlas.suggested().iter().enumerate() {
-            let done = field.taken.iter().any(|taken| taken.probe == Some(index))
-                || known
-                    .entries
-                    .iter()
-                    .any(|entry| matches!(entry, Entry::Skipped(skipped) if skipped.name == probe.name));
-            let asked = matches!(probe.sort, Sort::Ask(_));
-            let no_meter = is_ammeter(probe) && known.ammeter() == Ammeter::Dead;
-            let open = !(done || asked || no_meter)
-                && self.request.has(probe.instrument())
-                && self.is_safe(probe)
-                && self.can_be_entered(probe, runs_on);
-            let lift = if probe.state.starts_with("dead") == dead_now { 0.0 } else { LIFT_MINUTES };
+            let open = self.is_open(index, runs_on);
             let place = self.costliest(probe, &places);
             let others = probe.places.iter().filter(|other| Some(**other) != place);
             let beside: f64 = others.map(|other| places.unpaid(Some(*other))).sum();
-            let minutes = self.minutes_of(index) + lift + beside;
+            let minutes = self.minutes_of(index) + self.lift(probe) + beside;
             let Some(mut test) = delegates.test(self.atlas, index, minutes) else { continue };
             test.place = place;
             test.risk_minutes = CRANK_WEAR * probe.crank_seconds;
@@ -274,11 +287,38 @@ impl Turn<'_> {
         matches!(last, Some(Entry::Took(_, Reading::Word(word))) if word == BLOCKED)
     }
 
-    /// Access minutes of the machine's places, in these hands.
+    /// Access minutes of the machine's places, in these hands; those that have been measured at stand open.
     fn places(&self) -> Places {
         let factor = |place: usize| self.pace.of(&act_of_place(self.machine, place));
         let places = self.machine.sheet.places.iter().enumerate();
-        Places::new(places.map(|(index, place)| factor(index) * place.access_minutes).collect())
+        let mut places = Places::new(places.map(|(index, place)| factor(index) * place.access_minutes).collect());
+        for entry in &self.known.entries {
+            if let Entry::Took(probe, _) = entry {
+                probe.places.iter().for_each(|place| places.open(Some(*place)));
+            }
+        }
+        places
+    }
+
+    /// Whether a probe is still to be taken, and can be: its instrument is at hand, and it is safe on this machine.
+    fn is_open(&self, column: usize, runs_on: bool) -> bool {
+        let probe = &self.atlas.probes[column];
+        let skipped = |entry: &Entry| matches!(entry, Entry::Skipped(skipped) if skipped.name == probe.name);
+        let done =
+            self.field.taken.iter().any(|taken| taken.probe == Some(column)) || self.known.entries.iter().any(skipped);
+        let asked = matches!(probe.sort, Sort::Ask(_));
+        let no_meter = is_ammeter(probe) && self.known.ammeter() == Ammeter::Dead;
+        !(done || asked || no_meter)
+            && self.request.has(probe.instrument())
+            && self.is_safe(probe)
+            && self.can_be_entered(probe, runs_on)
+    }
+
+    /// Minutes to lift the battery for a probe, or to put it back.
+    fn lift(&self, probe: &Probe) -> f64 {
+        let last = self.known.entries.last();
+        let dead_now = matches!(last, Some(Entry::Took(probe, _)) if probe.state.starts_with("dead"));
+        if probe.state.starts_with("dead") == dead_now { 0.0 } else { LIFT_MINUTES }
     }
 
     fn costliest(&self, probe: &Probe, places: &Places) -> Option<usize> {

@@ -78,7 +78,12 @@ impl Remedies {
     /// Suspects of a field that want a remedy: single faults that it fixes, and pairs of which it fixes one that no
     /// remedy has mended yet.
     pub(crate) fn wanting(&self, remedy: &Mend, known: &Known, pairs: &Pairs) -> Vec<u32> {
-        let tried: Vec<&Mend> = self.iter().filter(|remedy| known.tried(&remedy.name)).collect();
+        self.left_to(remedy, pairs, |other| known.tried(&other.name))
+    }
+
+    /// Suspects that wanted a remedy when some others had been tried.
+    fn left_to(&self, remedy: &Mend, pairs: &Pairs, tried: impl Fn(&Mend) -> bool) -> Vec<u32> {
+        let tried: Vec<&Mend> = self.iter().filter(|remedy| tried(remedy)).collect();
         let mended = |fault: &u32| tried.iter().any(|remedy| remedy.fixes.contains(fault));
         let wants = |faults: &[u32; 2]| faults.iter().any(|fault| remedy.fixes.contains(fault) && !mended(fault));
         let pairs = pairs.numbered().filter(|(_, faults)| wants(faults));
@@ -104,7 +109,9 @@ impl Remedies {
     /// The suspects that want the remedy that has fixed the machine; nothing while it is not fixed.
     pub(crate) fn fixing(&self, known: &Known, pairs: &Pairs, belief: &Belief) -> Option<Group<'_>> {
         let remedy = self.iter().find(|remedy| known.fixed_by(&remedy.name))?;
-        Some(Group::new(self.wanting(remedy, known, pairs), Some(remedy), belief))
+        // Of a pair it has mended what was left: it does not count as tried before itself.
+        let wanted = self.left_to(remedy, pairs, |other| other.name != remedy.name && known.tried(&other.name));
+        Some(Group::new(wanted, Some(remedy), belief))
     }
 }
 

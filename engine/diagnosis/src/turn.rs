@@ -23,6 +23,8 @@ const TOO_WILD: f64 = 1.5;
 const WILD: f64 = 0.5;
 /// A machine that is so likely sound is not measured further.
 const NOTHING_WRONG: f64 = 0.9;
+/// The cold alone is why from this probability on: a mild fault shows little but in the cold.
+const ONLY_COLD: f64 = 0.97;
 /// Odds of the sound machine below which nobody says that the cold alone is why.
 const MAY_BE_SOUND: f64 = 0.05;
 /// How often the sound machine may fail in the cold for that.
@@ -90,8 +92,8 @@ impl Turn<'_> {
             advice.stop = Some(Stop::NoneOfThese);
             return advice;
         }
-        let sound = if winner == [0] { share.max(self.only_cold()) } else { self.only_cold() };
-        if !fixed && sound >= NOTHING_WRONG && repeat.is_none() {
+        let sound = (winner == [0] && share >= NOTHING_WRONG) || self.only_cold() >= ONLY_COLD;
+        if !fixed && sound && repeat.is_none() {
             advice.stop = Some(Stop::NotWorthMore);
             return advice;
         }
@@ -115,9 +117,17 @@ impl Turn<'_> {
                     advice.stop = Some(Stop::NotWorthMore);
                     return advice;
                 }
-                if !fixed && share < SURE {
-                    let delegates = Delegates::choose(self.machine, self.atlas, field, belief);
-                    advice.next = delegates.map_or_else(Vec::new, |delegates| plan::check_first(self, &delegates));
+                let delegates = if fixed { None } else { Delegates::choose(self.machine, self.atlas, field, belief) };
+                if let Some(delegates) = &delegates {
+                    let remedy = group.remedy.map_or(plan::UNFIXED, |remedy| self.minutes_of_remedy(remedy));
+                    if let Some(step) = plan::to_be_told(self, delegates, &winner, remedy) {
+                        advice.reasons.push(untold(&step));
+                        advice.next.push(step);
+                        return advice;
+                    }
+                    if share < SURE {
+                        advice.next = plan::check_first(self, delegates);
+                    }
                 }
                 advice.verdict = Some(self.verdict(&group, advice.next.is_empty()));
                 return advice;
@@ -270,6 +280,13 @@ impl Turn<'_> {
 fn overruled(reading: &str) -> Reason {
     let text = "does not count: two others of the same probe agree against it".to_owned();
     Reason { reading: reading.to_owned(), text, weight: 0.0 }
+}
+
+/// The reading that a verdict still wants.
+fn untold(step: &Step) -> Reason {
+    let text = "wanted before a verdict: the leader stands out only while every reading counts in full, and this one \
+                sets it off from other faults";
+    Reason { reading: step.probe.clone(), text: text.to_owned(), weight: 0.0 }
 }
 
 /// What each reading does for the leader.

@@ -2,6 +2,7 @@
 #![expect(clippy::unwrap_used, clippy::disallowed_methods, reason = "a test that reads sheets and stops at a bad one")]
 
 use diagnosis::planted::Planted;
+use diagnosis::trial::{Options, Technician, Trial};
 use diagnosis::{Advice, Atlas, Desk, Request, Stop};
 use machine::Machine;
 
@@ -187,4 +188,25 @@ fn law_a_chattering_current_counts_alike_whichever_way_the_clamp_sits() {
         ["battery:aged", "battery:flat", "battery-ring:corroded"].map(|fault| share(&advice, fault))
     };
     assert_eq!(after("6.4 A..106.8 A"), after("-106.8 A..-6.4 A"));
+}
+
+/// Where a leader need not stand out every one of these jobs ends in a confident and wrong verdict.
+#[test]
+fn regress_a_fault_that_the_catalogue_lacks_is_seldom_given_anothers_name() {
+    let machine = machine("curlew");
+    let mut trial = Trial::new(machine.clone(), Atlas::build(&machine, 64));
+    let mut named = Vec::new();
+    for seed in [430_001, 430_003, 430_004, 430_006, 430_008, 430_009, 430_012, 430_015] {
+        let planting = trial.planting(seed, &Options::default()).unwrap();
+        let lacks = &planting.faults[0].0.name;
+        let suspects = &trial.desk().atlas().cast.suspects;
+        let all: Vec<f64> = suspects.iter().map(|suspect| suspect.odds).collect();
+        let without: Vec<f64> =
+            suspects.iter().map(|suspect| if suspect.name == *lacks { 0.0 } else { suspect.odds }).collect();
+        trial.desk().set_odds(&without);
+        let run = trial.run(&planting, &Options::default(), Technician::Method).unwrap();
+        trial.desk().set_odds(&all);
+        named.extend(run.first.filter(|first| !first.right).map(|first| (lacks.clone(), first.faults)));
+    }
+    assert!(named.len() <= 4, "{} of 8: {named:?}", named.len());
 }

@@ -42,7 +42,8 @@ pub struct Trial {
     /// What goes wrong with readings
     ///
     /// usual: 2 % are of a neighboring point, 2 % wild, 0 V or turned round;
-    /// none: no number is wrong; else exactly one number in a job is wrong.
+    /// none: no number is wrong; else one number of a job is wrong, if it takes as many
+    /// as its place says.
     /// Words are misheard and proofs mislead in any case.
     #[arg(long, value_name = "SORT", default_value = "usual")]
     mishap: Mishap,

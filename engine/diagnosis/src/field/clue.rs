@@ -36,8 +36,17 @@ pub(super) struct Clue<'a> {
 pub(super) enum ClueSort<'a> {
     Complaint(&'static Complaint),
     Air(f64),
-    Tried { fixes: &'a [u32], fixed: bool },
-    Read { column: usize, probe: &'a Probe, reading: Reading },
+    /// A remedy with whom it fixes, and all that had been tried then, itself too.
+    Tried {
+        fixes: &'a [u32],
+        then: Vec<usize>,
+        fixed: bool,
+    },
+    Read {
+        column: usize,
+        probe: &'a Probe,
+        reading: Reading,
+    },
 }
 
 /// What becomes of one of several readings of a probe.
@@ -74,9 +83,11 @@ impl<'a> Sources<'a> {
             match (entry, self.columns[index]) {
                 (Entry::Tried { verb, part, fixed }, _) => {
                     let name = format!("try:{verb}@{part}");
-                    let fixes = self.remedies.iter().find(|(known, _)| *known == name).map_or(&[][..], |known| known.1);
+                    let remedy = self.remedies.iter().position(|(known, _)| *known == name);
+                    let fixes = remedy.map_or(&[][..], |remedy| self.remedies[remedy].1);
                     let shown = format!("{name} = {}", if *fixed { "fixed" } else { "same" });
-                    clues.push(certain(&name, shown, tried, ClueSort::Tried { fixes, fixed: *fixed }));
+                    let then = sorted(tried.iter().copied().chain(remedy));
+                    clues.push(certain(&name, shown, tried, ClueSort::Tried { fixes, then, fixed: *fixed }));
                 }
                 (Entry::Took(probe, reading), Some(column))
                     if !after_repair(&self.known.entries[..index]) && self.known.counts(probe, reading) =>
@@ -113,10 +124,7 @@ impl<'a> Sources<'a> {
             }
             _ => None,
         });
-        let mut tried: Vec<usize> = tried.collect();
-        tried.sort_unstable();
-        tried.dedup();
-        tried
+        sorted(tried)
     }
 
     /// What becomes of a reading of a probe that was taken more than once on the machine as it then was: those that agree
@@ -174,9 +182,9 @@ impl<'a> Sources<'a> {
         match &clue.sort {
             ClueSort::Complaint(complaint) => certain(atlas.signs.iter().map(|signs| self.says(complaint, signs))),
             ClueSort::Air(air) => certain(atlas.air.iter().map(|world| warmth(f64::from(*world), *air))),
-            ClueSort::Tried { fixes, fixed } => certain((0..worlds).map(|world| {
-                let subject = Subject::One(atlas.cast.suspect_of(world) as u32);
-                self.answers(subject, clue, fixes, *fixed)
+            ClueSort::Tried { fixes, fixed, .. } => certain((0..worlds).map(|world| {
+                let mended = fixes.contains(&(atlas.cast.suspect_of(world) as u32));
+                answers(if mended { 0.0 } else { 1.0 }, *fixed)
             })),
             ClueSort::Read { column, probe, reading } => {
                 let neighbors: Vec<&Column> =
@@ -189,10 +197,14 @@ impl<'a> Sources<'a> {
     /// How a clue weighs worlds that were drawn for this job.
     pub(super) fn weigh_seen(&self, clue: &Clue<'_>, seen: &Seen) -> Weighed {
         match &clue.sort {
-            ClueSort::Complaint(complaint) => certain(seen.signs.iter().map(|signs| self.says(complaint, signs))),
+            ClueSort::Complaint(complaint) => certain(seen.signs(&[]).iter().map(|signs| self.says(complaint, signs))),
             ClueSort::Air(air) => certain(seen.air.iter().map(|world| warmth(*world, *air))),
-            ClueSort::Tried { fixes, fixed } => {
-                certain(seen.subjects.iter().map(|subject| self.answers(*subject, clue, fixes, *fixed)))
+            ClueSort::Tried { fixes, then, fixed } => {
+                let signs = seen.signs(then);
+                let of = |(world, subject): (usize, &Subject)| {
+                    answers(self.stays(*subject, &clue.tried, fixes, signs.get(world)), *fixed)
+                };
+                certain(seen.subjects.iter().enumerate().map(of))
             }
             ClueSort::Read { column, probe, reading } => {
                 let plain = |column: &usize| Column::plain(seen.cells(&clue.tried, *column));
@@ -206,17 +218,36 @@ impl<'a> Sources<'a> {
         log(complaint::likelihood(complaint, signs, &self.atlas.nominal))
     }
 
-    /// Log likelihood of a remedy's answer.
-    fn answers(&self, subject: Subject, clue: &Clue<'_>, fixes: &[u32], fixed: bool) -> f64 {
-        let left = subject.left(&self.fixed_by(&clue.tried));
-        let right = !left.is_empty() && left.iter().all(|(suspect, _)| fixes.contains(suspect));
-        log(if right == fixed { REMEDY_WORKS } else { 1.0 - REMEDY_WORKS })
+    /// How likely something is still wrong to the eye after a remedy: of two faults it may mend the one that mattered.
+    fn stays(&self, subject: Subject, tried: &[usize], fixes: &[u32], then: Option<&Signs>) -> f64 {
+        let left = subject.left(&self.fixed_by(tried));
+        let mended = left.iter().filter(|(suspect, _)| fixes.contains(suspect)).count();
+        match (mended, then) {
+            (0, _) => 1.0,
+            (mended, Some(signs)) if mended < left.len() => {
+                complaint::stays(self.known.complaint, signs, &self.atlas.nominal)
+            }
+            _ => 0.0,
+        }
     }
 
     /// Whom each of some remedies fixes.
     pub(super) fn fixed_by(&self, tried: &[usize]) -> Vec<&'a [u32]> {
         tried.iter().map(|remedy| self.remedies[*remedy].1).collect()
     }
+}
+
+/// Log likelihood of a remedy's answer, by how likely something is still wrong to the eye.
+fn answers(stays: f64, fixed: bool) -> f64 {
+    let same = (1.0 - REMEDY_WORKS) + (2.0 * REMEDY_WORKS - 1.0) * stays;
+    log(if fixed { 1.0 - same } else { same })
+}
+
+fn sorted(remedies: impl Iterator<Item = usize>) -> Vec<usize> {
+    let mut remedies: Vec<usize> = remedies.collect();
+    remedies.sort_unstable();
+    remedies.dedup();
+    remedies
 }
 
 impl Clue<'_> {

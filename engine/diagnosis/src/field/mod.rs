@@ -399,7 +399,7 @@ impl<'a> Sources<'a> {
 
     fn beyond(&self, seen: &Seen, sometimes: &Sometimes) -> Vec<Beyond> {
         let now = self.fixed_by(&self.tried_before(self.known.entries.len()));
-        let drawn = seen.subjects.iter().zip(&seen.draws).zip(&seen.signs);
+        let drawn = seen.subjects.iter().zip(&seen.draws).zip(seen.signs(&[]));
         let drawn = drawn.map(|((subject, draw), signs)| Beyond::Drawn(subject.left(&now), *draw, *signs));
         drawn.chain(sometimes.worlds().map(|(world, presence)| Beyond::Sometimes(world, presence))).collect()
     }

@@ -19,23 +19,37 @@ const PAIRED: usize = 14;
 const LEADING: usize = 5;
 /// Suspects that are paired with everybody: so many that lead by all clues, and by those that one fault explains.
 const ANCHORS: usize = 2;
-/// Pairs whose peak is looked for.
-const CLIMBED: usize = 18;
 /// Even draws a pair.
 const EVEN: usize = 8;
-/// Pairs that are refined at most.
-const REFINED: usize = 5;
 /// A reading that the best single fault calls wild with this probability asks for pairs.
 const UNEXPLAINED: f64 = 0.5;
 /// So does none-of-these with this probability; what fits worst by at least so much is then what is left unexplained.
 const DOUBTED: f64 = 0.1;
 const STRAINED: f64 = 0.05;
+/// And with this probability pairs are looked for widely.
+const DESPAIRED: f64 = 0.5;
 /// A remedy that failed asks for pairs where all else gave its suspects this share.
 const SPOKEN_FOR: f64 = 0.3;
 /// Odds of two faults at once, over the product of their shares (estimate: about one job in ten has two faults).
 const TOGETHER: f64 = 0.2;
 /// How much likelier that is where both follow from what happened (estimate).
 const SHARED_EXPOSURE: f64 = 5.0;
+
+/// How far pairs are looked for.
+struct Search {
+    /// Severities of the one fault that are tried for what the other leaves, beside those that suit it.
+    severities: &'static [f64],
+    /// Pairs whose peak is looked for.
+    climbed: usize,
+    /// Pairs that are refined at most.
+    refined: usize,
+}
+
+/// For readings that no single fault explains: they say where the second fault is.
+const USUAL: Search = Search { severities: &[], climbed: 18, refined: 5 };
+/// After a remedy that changed nothing, where the second fault may be anywhere and nothing has been read of it; and before
+/// none-of-these is believed.
+const WIDE: Search = Search { severities: &[0.15, 0.4, 0.7], climbed: 40, refined: 15 };
 
 impl<'a> Sources<'a> {
     /// Pairs, with their worlds drawn, where none of the single faults explains all, or the likeliest world leaves a
@@ -49,12 +63,14 @@ impl<'a> Sources<'a> {
     ) -> Vec<(u32, u32)> {
         let wild = self.wild(ground, drawn);
         let most = wild.iter().copied().fold(0.0, f64::max);
-        if none_of_these < DOUBTED && most < UNEXPLAINED && !self.failed_against_the_odds(ground) {
+        let failed = self.failed_against_the_odds(ground);
+        if none_of_these < DOUBTED && most < UNEXPLAINED && !failed {
             return Vec::new();
         }
         let least = if most >= UNEXPLAINED { UNEXPLAINED } else { most.max(STRAINED) };
         let wild: Vec<usize> = (0..wild.len()).filter(|index| wild[*index] >= least).collect();
-        self.draw_pairs(ground, &wild, drawn, observer)
+        let search = if failed || none_of_these >= DESPAIRED { &WIDE } else { &USUAL };
+        self.draw_pairs(ground, &wild, search, drawn, observer)
     }
 
     fn failed_against_the_odds(&self, ground: &Ground<'_>) -> bool {
@@ -66,7 +82,7 @@ impl<'a> Sources<'a> {
         let others: Vec<&Weighed> = others.map(|(_, weighed)| weighed).collect();
         let shares = self.coarse_shares(&others, &ground.log_odds);
         let spoken_for = |clue: &Clue<'_>| match clue.sort {
-            ClueSort::Tried { fixes, fixed: false } => {
+            ClueSort::Tried { fixes, fixed: false, .. } => {
                 fixes.iter().map(|suspect| shares[*suspect as usize]).sum::<f64>() >= SPOKEN_FOR
             }
             _ => false,
@@ -136,7 +152,13 @@ impl<'a> Sources<'a> {
 
     /// The pairs that come nearest to the readings, each with its likeliest world so far: one fault as severe as suits
     /// what a single fault explains, the other as suits the rest.
-    fn nearest(&self, ground: &Ground<'_>, wild: &[usize], observer: &mut Observer) -> Vec<(Subject, Draw)> {
+    fn nearest(
+        &self,
+        ground: &Ground<'_>,
+        wild: &[usize],
+        search: &Search,
+        observer: &mut Observer,
+    ) -> Vec<(Subject, Draw)> {
         let is_tried = |clue: &Clue<'_>| matches!(clue.sort, ClueSort::Tried { .. });
         let rest = |index: usize, clue: &Clue<'_>| {
             wild.contains(&index) || !clue.tried.is_empty() || matches!(clue.sort, ClueSort::Complaint(_))
@@ -148,21 +170,21 @@ impl<'a> Sources<'a> {
         for (left, right) in self.candidates(ground, wild) {
             let subject = Subject::Both(left, right);
             let (one, other) = (left as usize, right as usize);
-            let mut starts = [by_explained[one], by_explained[other]];
-            starts[0][SECOND] = by_rest[other][SEVERITY];
-            starts[1][SECOND] = by_explained[other][SEVERITY];
-            starts[1][SEVERITY] = by_rest[one][SEVERITY];
+            let (first, second) = (by_explained[one], by_explained[other]);
+            let by_first = |rest: f64| with(first, SECOND, rest);
+            let by_second = |rest: f64| with(with(second, SECOND, second[SEVERITY]), SEVERITY, rest);
+            let rest_of =
+                |suspect: usize| std::iter::once(by_rest[suspect][SEVERITY]).chain(search.severities.iter().copied());
+            let starts = rest_of(other).map(by_first).chain(rest_of(one).map(by_second));
             let prior = self.pair_log_prior(&ground.log_odds, left, right);
-            let mut rank = |start: Draw| (prior - self.off(ground, subject, &start, observer), start);
-            let (mut best, mut start) = rank(starts[0]);
-            if starts[1] != starts[0] {
-                let other = rank(starts[1]);
-                (best, start) = if other.0 > best { other } else { (best, start) };
-            }
+            let ranked = starts.map(|start| (prior - self.off(ground, subject, &start, observer), start));
+            let Some((best, start)) = ranked.reduce(|best, next| if next.0 > best.0 { next } else { best }) else {
+                continue;
+            };
             near.push((best, subject, start));
         }
         near.sort_by(|left, right| right.0.total_cmp(&left.0).then(left.1.cmp(&right.1)));
-        near.truncate(CLIMBED);
+        near.truncate(search.climbed);
         near.into_iter().map(|(_, subject, start)| (subject, start)).collect()
     }
 
@@ -222,11 +244,12 @@ impl<'a> Sources<'a> {
         &self,
         ground: &Ground<'_>,
         wild: &[usize],
+        search: &Search,
         drawn: &mut Drawn,
         observer: &mut Observer,
     ) -> Vec<(u32, u32)> {
         let mut looked_at: Vec<(Subject, Cloud, super::Seen)> = Vec::new();
-        for (subject, start) in self.nearest(ground, wild, observer) {
+        for (subject, start) in self.nearest(ground, wild, search, observer) {
             let mut seen = ground.watch.nobody();
             for index in 0..EVEN {
                 let draw = point(index as u32, 0);
@@ -245,7 +268,7 @@ impl<'a> Sources<'a> {
             subject.suspects().map(|(suspect, _)| ground.log_odds[suspect as usize]).sum::<f64>() + cloud.log_evidence()
         });
         let best = best.fold(f64::NEG_INFINITY, f64::max);
-        let refined = self.refined(ground, clouds, prior, (best, REFINED), observer);
+        let refined = self.refined(ground, clouds, prior, (best, search.refined), observer);
         let mut pairs = Vec::new();
         for (subject, cloud) in refined.clouds {
             let Subject::Both(left, right) = subject else { continue };
@@ -264,6 +287,12 @@ impl<'a> Sources<'a> {
     fn one_remedy(&self, left: u32, right: u32) -> bool {
         self.remedies.iter().any(|(_, fixes)| fixes.contains(&left) && fixes.contains(&right))
     }
+}
+
+/// A draw with another value on one axis.
+fn with(mut draw: Draw, axis: usize, value: f64) -> Draw {
+    draw[axis] = value;
+    draw
 }
 
 /// The clues that some condition keeps, by index.

@@ -22,15 +22,25 @@ pub(super) struct Watch<'a> {
     taken: Program,
     /// The same without what the owner tried before: enough where no fuse has opened.
     lean: Program,
-    /// Sets of remedies tried before a reading, with whom they fix; the empty one first.
-    phases: Vec<(Vec<usize>, Vec<&'a [u32]>)>,
+    /// The empty one first.
+    phases: Vec<Phase<'a>>,
+}
+
+/// A machine after a set of remedies that changed nothing, or as the last of them left it.
+struct Phase<'a> {
+    tried: Vec<usize>,
+    /// Whom they fix.
+    fixes: Vec<&'a [u32]>,
+    /// Whether a reading was taken on it.
+    read: bool,
 }
 
 /// One world, seen.
 pub(super) struct Sight {
     /// Cells of the watched columns, phase after phase.
     cells: Vec<Cell>,
-    signs: Signs,
+    /// Signs, phase after phase.
+    signs: Vec<Signs>,
     air: f64,
 }
 
@@ -40,9 +50,10 @@ pub(super) struct Seen {
     pub(super) subjects: Vec<Subject>,
     pub(super) draws: Vec<Draw>,
     pub(super) air: Vec<f64>,
-    pub(super) signs: Vec<Signs>,
     columns: Vec<usize>,
     phases: Vec<Vec<usize>>,
+    /// One row for each phase.
+    signs: Vec<Vec<Signs>>,
     /// One row of cells for each phase and watched column.
     cells: Vec<Vec<Cell>>,
 }
@@ -56,10 +67,15 @@ impl<'a> Watch<'a> {
     ) -> Self {
         let mut columns = Vec::new();
         let mut tried = vec![Vec::new()];
+        let mut left_by = Vec::new();
         for clue in clues {
-            if let ClueSort::Read { column, .. } = clue.sort {
-                columns.push(column);
-                tried.push(clue.tried.clone());
+            match &clue.sort {
+                ClueSort::Read { column, .. } => {
+                    columns.push(*column);
+                    tried.push(clue.tried.clone());
+                }
+                ClueSort::Tried { then, .. } => left_by.push(then.clone()),
+                _ => {}
             }
         }
         columns.sort_unstable();
@@ -72,21 +88,26 @@ impl<'a> Watch<'a> {
         columns.extend(near);
         tried.sort();
         tried.dedup();
+        left_by.sort();
+        left_by.dedup();
+        left_by.retain(|then| !tried.contains(then));
         let probes: Vec<Probe> = columns.iter().map(|column| atlas.probes[*column].clone()).collect();
         let program = Program::new(machine, &probes);
         let (taken, lean) = (Program::new(machine, &probes[..taken]), Program::plain(machine, &probes[..taken]));
-        let phases = tried.into_iter().map(|tried| (tried.clone(), fixed_by(&tried))).collect();
+        let phase = |tried: Vec<usize>, read: bool| Phase { fixes: fixed_by(&tried), tried, read };
+        let read = tried.into_iter().map(|tried| phase(tried, true));
+        let phases = read.chain(left_by.into_iter().map(|then| phase(then, false))).collect();
         Self { machine, atlas, columns, probes, program, taken, lean, phases }
     }
 
     /// Looks at one world.
     pub(super) fn look(&self, observer: &mut Observer, subject: Subject, draw: &Draw) -> Sight {
-        self.look_through(&self.program, observer, subject, draw)
+        self.look_through(&self.program, |_| true, observer, subject, draw)
     }
 
     /// Looks at one world for the probes taken alone, signs included: neighboring points are missing.
     pub(super) fn stare(&self, observer: &mut Observer, subject: Subject, draw: &Draw) -> Sight {
-        self.look_through(&self.taken, observer, subject, draw)
+        self.look_through(&self.taken, |_| true, observer, subject, draw)
     }
 
     /// Looks at one world for the probes taken alone: neighboring points and signs may be missing.
@@ -97,27 +118,36 @@ impl<'a> Watch<'a> {
             self.atlas.signs[first..first + cast.worlds_each].iter().any(|signs| signs.blows)
         };
         let program = if subject.suspects().any(blows) { &self.taken } else { &self.lean };
-        self.look_through(program, observer, subject, draw)
+        self.look_through(program, |phase| phase.read, observer, subject, draw)
     }
 
-    fn look_through(&self, program: &Program, observer: &mut Observer, subject: Subject, draw: &Draw) -> Sight {
+    /// Looks at one world in the phases that are wanted; the others are shown as the one before them.
+    fn look_through(
+        &self,
+        program: &Program,
+        wanted: impl Fn(&Phase<'_>) -> bool,
+        observer: &mut Observer,
+        subject: Subject,
+        draw: &Draw,
+    ) -> Sight {
         let round = Round { machine: self.machine, probes: &self.probes, program };
         let look = |observer: &mut Observer, left: &[(u32, usize)]| {
             let world = self.atlas.cast.world_at(left, draw);
             let (cells, signs) = round.watch(observer, &world);
-            Sight { cells, signs, air: world.air.0 }
+            (cells, signs, world.air.0)
         };
         // The first phase is before any remedy.
         let mut left: Vec<(u32, usize)> = subject.suspects().collect();
-        let mut sight = look(observer, &left);
-        let mut now = sight.cells.clone();
-        for (_, fixes) in self.phases.iter().skip(1) {
-            let then = subject.left(fixes);
-            if then != left {
-                now = look(observer, &then).cells;
+        let mut now = look(observer, &left);
+        let mut sight = Sight { cells: now.0.clone(), signs: vec![now.1], air: now.2 };
+        for phase in self.phases.iter().skip(1) {
+            let then = subject.left(&phase.fixes);
+            if then != left && wanted(phase) {
+                now = look(observer, &then);
                 left = then;
             }
-            sight.cells.extend_from_slice(&now);
+            sight.cells.extend_from_slice(&now.0);
+            sight.signs.push(now.1);
         }
         sight
     }
@@ -125,7 +155,7 @@ impl<'a> Watch<'a> {
     /// The residuals of clues in a world.
     pub(super) fn residuals(&self, clues: &[Clue<'_>], sight: &Sight) -> Vec<f64> {
         let cell = |tried: &[usize], column: usize| {
-            let phase = self.phases.iter().position(|(known, _)| known == tried).unwrap_or(0);
+            let phase = self.phases.iter().position(|phase| phase.tried == tried).unwrap_or(0);
             let at = self.columns.iter().position(|known| *known == column);
             at.map_or(Cell::NOTHING, |at| sight.cells[phase * self.columns.len() + at])
         };
@@ -134,9 +164,10 @@ impl<'a> Watch<'a> {
 
     /// No world yet.
     pub(super) fn nobody(&self) -> Seen {
-        let phases: Vec<Vec<usize>> = self.phases.iter().map(|(tried, _)| tried.clone()).collect();
+        let phases: Vec<Vec<usize>> = self.phases.iter().map(|phase| phase.tried.clone()).collect();
         let cells = vec![Vec::new(); phases.len() * self.columns.len()];
-        Seen { columns: self.columns.clone(), phases, cells, ..Seen::default() }
+        let signs = vec![Vec::new(); phases.len()];
+        Seen { columns: self.columns.clone(), phases, signs, cells, ..Seen::default() }
     }
 }
 
@@ -146,7 +177,9 @@ impl Seen {
         self.subjects.push(subject);
         self.draws.push(draw);
         self.air.push(sight.air);
-        self.signs.push(sight.signs);
+        for (row, signs) in self.signs.iter_mut().zip(&sight.signs) {
+            row.push(*signs);
+        }
         for (row, cell) in self.cells.iter_mut().zip(&sight.cells) {
             row.push(*cell);
         }
@@ -157,7 +190,9 @@ impl Seen {
         self.subjects.append(&mut other.subjects);
         self.draws.append(&mut other.draws);
         self.air.append(&mut other.air);
-        self.signs.append(&mut other.signs);
+        for (row, more) in self.signs.iter_mut().zip(&mut other.signs) {
+            row.append(more);
+        }
         for (row, more) in self.cells.iter_mut().zip(&mut other.cells) {
             row.append(more);
         }
@@ -171,6 +206,12 @@ impl Seen {
             (Some(phase), Some(at)) => &self.cells[phase * self.columns.len() + at],
             _ => &[],
         }
+    }
+
+    /// Signs of the worlds after some remedies; nothing when they are not watched then.
+    pub(super) fn signs(&self, tried: &[usize]) -> &[Signs] {
+        let phase = self.phases.iter().position(|known| known == tried);
+        phase.map_or(&[], |phase| &self.signs[phase])
     }
 
     /// How many worlds there are.
