@@ -45,7 +45,7 @@ fn a_proven_job_is_told_with_every_reading_the_cause_the_remedy_and_the_proof() 
         "4.042 V",
         "below: not as a healthy machine",
         "above: not as a healthy machine",
-        "The reading this rests on: Volts from ground eyelet to negative lead: 4.024 V",
+        "No reading carries this alone. It rests on: ",
         // Both leads, and what lies between them.
         "ground eyelet (where the ground cable meets the ground bolt at the frame; under the seat; BK)",
         "Red lead on ground eyelet, black lead on negative lead; between them: ground cable",
@@ -67,6 +67,17 @@ fn a_proven_job_is_told_with_every_reading_the_cause_the_remedy_and_the_proof() 
     assert!((6..=14).contains(&message.lines().count()), "{message}");
     assert!(message.contains("Cause: Ground cable is corroded along its length."), "{message}");
     assert!(message.contains("Proven: ") && message.contains("0.064 V"), "{message}");
+}
+
+#[test]
+fn a_verdict_comes_though_what_would_tell_for_it_is_skipped_and_says_on_what_it_rests() {
+    let journal = folder("skipped").join("journal.db");
+    let typed = readme(usize::MAX);
+    let before = typed.split("60.8 mohm\n").next().unwrap();
+    work(&journal, &machine("curlew"), "skipped", &format!("{before}skip\nskip\n"));
+    let page = report(&journal, "skipped", "html").out;
+    assert!(page.contains("Found, not repaired yet: not proven."), "{page}");
+    assert!(page.contains("The reading this rests on: Volts from ground eyelet to negative lead: 4.024 V"), "{page}");
 }
 
 #[test]

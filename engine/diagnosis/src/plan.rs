@@ -48,6 +48,8 @@ const TELLING: f64 = 0.1;
 const TELLS: f64 = 0.05;
 /// A minute more has to set it off from so many more.
 const TOLD_PER_MINUTE: f64 = 0.01;
+/// Who has skipped so many one after the other wants the verdict.
+const ENOUGH_SKIPPED: usize = 2;
 /// What is felt of an engine that does not turn.
 const BLOCKED: &str = "blocked";
 /// Air in which a machine that fails only in the cold can be run.
@@ -76,10 +78,11 @@ pub(crate) fn check_first(turn: &Turn<'_>, delegates: &Delegates) -> Vec<Step> {
 }
 
 /// The probe that tells most for a leader that does not stand out yet, where it costs little beside the leader's remedy;
-/// nothing when it stands out, or no cheap probe tells.
+/// nothing when it stands out, no cheap probe tells, or the technician has passed over such probes.
 pub(crate) fn to_be_told(turn: &Turn<'_>, delegates: &Delegates, leader: &[u32], remedy: f64) -> Option<Step> {
+    let passed_over = turn.known.entries.iter().rev().take_while(|entry| matches!(entry, Entry::Skipped(_))).count();
     let telling = Telling::new(turn, leader);
-    if telling.stands_out() {
+    if passed_over >= ENOUGH_SKIPPED || telling.stands_out() {
         return None;
     }
     let (places, runs_on) = (turn.places(), turn.may_run_on());
@@ -87,13 +90,15 @@ pub(crate) fn to_be_told(turn: &Turn<'_>, delegates: &Delegates, leader: &[u32],
     let minutes = |column: usize| {
         let probe = &turn.atlas.probes[column];
         let access: f64 = probe.places.iter().map(|place| places.unpaid(Some(*place))).sum();
-        turn.minutes_of(column) + turn.lift(probe) + access + CRANK_WEAR * probe.crank_seconds
+        turn.minutes_of(column) + turn.lift(probe) + access
     };
+    let wear = |column: usize| CRANK_WEAR * turn.atlas.probes[column].crank_seconds;
     let untried = |column: usize| is_ammeter(&turn.atlas.probes[column]) && turn.known.ammeter() == Ammeter::Untried;
     let open = (0..turn.atlas.suggested().len()).filter(|column| turn.is_open(*column, runs_on) && !untried(*column));
-    let cheap = open.map(|column| (column, minutes(column))).filter(|(_, minutes)| *minutes <= most);
+    let cheap =
+        open.map(|column| (column, minutes(column))).filter(|(column, minutes)| *minutes + wear(*column) <= most);
     let told = cheap.map(|(column, minutes)| (column, minutes, telling.of(delegates, column)));
-    let worth = |(_, minutes, told): &(usize, f64, f64)| told - TOLD_PER_MINUTE * minutes;
+    let worth = |(column, minutes, told): &(usize, f64, f64)| told - TOLD_PER_MINUTE * (minutes + wear(*column));
     let best = told.filter(|(.., told)| *told >= TELLS).max_by(|left, right| worth(left).total_cmp(&worth(right)));
     best.map(|(column, minutes, _)| Step { minutes, ..turn.step(column, Some(delegates)) })
 }
