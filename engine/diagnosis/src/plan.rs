@@ -77,14 +77,16 @@ pub(crate) fn check_first(turn: &Turn<'_>, delegates: &Delegates) -> Vec<Step> {
     }
 }
 
-/// The probe that tells most for a leader that does not stand out yet, where it costs little beside the leader's remedy;
-/// nothing when it stands out, no cheap probe tells, or the technician has passed over such probes.
-pub(crate) fn to_be_told(turn: &Turn<'_>, delegates: &Delegates, leader: &[u32], remedy: f64) -> Option<Step> {
+/// A leader that does not stand out yet; nothing when it does, or the technician has passed over what would tell for it.
+pub(crate) fn untold<'a>(turn: &'a Turn<'a>, leader: &'a [u32]) -> Option<Telling<'a>> {
     let passed_over = turn.known.entries.iter().rev().take_while(|entry| matches!(entry, Entry::Skipped(_))).count();
-    let telling = Telling::new(turn, leader);
-    if passed_over >= ENOUGH_SKIPPED || telling.stands_out() {
-        return None;
-    }
+    let telling = (passed_over < ENOUGH_SKIPPED).then(|| Telling::new(turn, leader));
+    telling.filter(|telling| !telling.stands_out())
+}
+
+/// The probe that tells most for such a leader, where it costs little beside the leader's remedy; nothing when no cheap
+/// probe tells.
+pub(crate) fn to_be_told(turn: &Turn<'_>, telling: &Telling<'_>, delegates: &Delegates, remedy: f64) -> Option<Step> {
     let (places, runs_on) = (turn.places(), turn.may_run_on());
     let most = TELLING * remedy;
     let minutes = |column: usize| {

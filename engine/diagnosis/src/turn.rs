@@ -117,10 +117,13 @@ impl Turn<'_> {
                     advice.stop = Some(Stop::NotWorthMore);
                     return advice;
                 }
-                let delegates = if fixed { None } else { Delegates::choose(self.machine, self.atlas, field, belief) };
+                let telling = if fixed { None } else { plan::untold(self, &winner) };
+                let looks = telling.is_some() || (!fixed && share < SURE);
+                let delegates = if looks { Delegates::choose(self.machine, self.atlas, field, belief) } else { None };
                 if let Some(delegates) = &delegates {
                     let remedy = group.remedy.map_or(plan::UNFIXED, |remedy| self.minutes_of_remedy(remedy));
-                    if let Some(step) = plan::to_be_told(self, delegates, &winner, remedy) {
+                    let told = telling.and_then(|telling| plan::to_be_told(self, &telling, delegates, remedy));
+                    if let Some(step) = told {
                         advice.reasons.push(untold(&step));
                         advice.next.push(step);
                         return advice;
