@@ -14,10 +14,10 @@ use crate::inference::{Belief, Outlook, Test, Worlds};
 use crate::round::Round;
 
 /// Delegates of all suspects together, about.
-const ALL: f64 = 640.0;
+const ALL: f64 = 320.0;
 /// Fewest and most of one suspect.
 const FEWEST: f64 = 6.0;
-const MOST: f64 = 48.0;
+const MOST: f64 = 32.0;
 /// A suspect below this share has none.
 const NEGLIGIBLE: f64 = 1e-5;
 

@@ -132,7 +132,11 @@ impl Turn<'_> {
                         advice.next = plan::check_first(self, delegates);
                     }
                 }
-                advice.verdict = Some(self.verdict(&group, advice.next.is_empty()));
+                let by_luck = fixed && self.may_be_away(&winner) && !self.has_held_up();
+                if by_luck {
+                    advice.reasons.extend(group.remedy.map(may_be_luck));
+                }
+                advice.verdict = Some(self.verdict(&group, advice.next.is_empty() && !by_luck));
                 return advice;
             }
         }
@@ -237,6 +241,16 @@ impl Turn<'_> {
         }
     }
 
+    /// Whether a machine that starts after a remedy may do so since a fault that the remedy does not mend is away.
+    fn may_be_away(&self, mended: &[u32]) -> bool {
+        self.field.comes_and_goes_beside(self.atlas.cast.len(), mended) > 1.0 - self.request.confirm
+    }
+
+    /// Whether the repair has held up since.
+    fn has_held_up(&self) -> bool {
+        self.known.entries.contains(&Entry::HeldUp(true))
+    }
+
     fn verdict(&self, group: &Group<'_>, settled: bool) -> Verdict {
         let suspects = &self.atlas.cast.suspects;
         let share = group.share();
@@ -259,8 +273,9 @@ impl Turn<'_> {
         let measured = self.known.entries.iter().any(|entry| matches!(entry, Entry::Took(..)));
         let shown = proof::passes(self.known, &proof);
         let presence = self.field.presence(self.atlas.cast.len(), &group.members());
-        let pending = proof::pending(self.known.complaint, presence);
-        let held = pending.is_none() || self.known.entries.contains(&Entry::HeldUp(true));
+        let doubted = fixed && self.may_be_away(&group.members());
+        let pending = proof::pending(self.known.complaint, presence, doubted);
+        let held = pending.is_none() || self.has_held_up();
         let said = |what: fn(&Mend) -> &String| group.remedy.map(what).cloned().unwrap_or_default();
         Verdict {
             any_of: any_of.iter().map(|faults| faults.iter().map(name).collect()).collect(),
@@ -283,6 +298,12 @@ impl Turn<'_> {
 fn overruled(reading: &str) -> Reason {
     let text = "does not count: two others of the same probe agree against it".to_owned();
     Reason { reading: reading.to_owned(), text, weight: 0.0 }
+}
+
+/// A remedy that seems to have worked though little spoke for it.
+fn may_be_luck(remedy: &Mend) -> Reason {
+    let text = "little speaks for it beside that it seems to have worked: a fault that comes and goes may be away";
+    Reason { reading: format!("{} = fixed", remedy.name), text: text.to_owned(), weight: 0.0 }
 }
 
 /// The reading that a verdict still wants.

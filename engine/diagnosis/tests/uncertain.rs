@@ -1,6 +1,7 @@
 //! Faults that come and go, two faults at once, and readings that no fault explains.
 #![expect(clippy::unwrap_used, clippy::disallowed_methods, reason = "a test that reads sheets and stops at a bad one")]
 
+use diagnosis::advice::Pending;
 use diagnosis::planted::Planted;
 use diagnosis::trial::{Options, Technician, Trial};
 use diagnosis::{Advice, Atlas, Desk, Request, Stop};
@@ -97,6 +98,29 @@ fn law_the_proof_of_a_fault_that_comes_and_goes_is_pending_until_it_has_held_up(
     request.readings.last_mut().unwrap().1 = "no".to_owned();
     let reopened = desk.advise(&request).unwrap();
     assert!(reopened.verdict.is_none_or(|verdict| !verdict.proven), "a comeback reopens the job");
+}
+
+/// A machine whose fault comes and goes starts now and then whatever was done to it: one start proves no remedy, five in
+/// a row nearly do.
+#[test]
+fn law_a_remedy_on_suspicion_is_no_verdict_before_it_has_held_up() {
+    let mut desk = desk("curlew");
+    let fault = desk.machine.fault("button-contact:open").unwrap();
+    let remedy = format!("try:{}@button-contact", fault.remedy.verb);
+    let mut after = |readings: &[(&str, &str)]| desk.advise(&request("comes-and-goes", readings)).unwrap();
+    let fixed = (remedy.as_str(), "fixed");
+    let lucky = after(&[fixed]);
+    let verdict = lucky.verdict.unwrap();
+    assert!(!verdict.settled && verdict.probability < 0.95, "{verdict:?}");
+    assert_eq!(verdict.pending, Some(Pending::Starts(5)));
+    assert!(lucky.reasons.iter().any(|reason| reason.text.contains("may be away")), "{:?}", lucky.reasons);
+    let held = after(&[fixed, ("ask:held-up", "yes")]).verdict.unwrap();
+    assert!(held.settled && held.remedy == remedy, "{held:?}");
+    // Five looks in which a fault of presence q is away weigh (1 - q)^5, one look 1 - q: the odds of all that comes and
+    // goes beside it fall at least as (1 - 0.3)^4 does, those of what stays by a start misheard once more.
+    let odds = |probability: f64| probability / (1.0 - probability);
+    let rise = odds(held.probability) / odds(verdict.probability);
+    assert!(rise > 1.0 / 0.7_f64.powi(4), "from {} to {}", verdict.probability, held.probability);
 }
 
 #[test]

@@ -36,8 +36,8 @@ pub enum Wants<'a> {
     Limit(Beyond<'a>),
     /// A reading of the repair check.
     RepairCheck(&'a Check),
-    /// Whether the repair has held up.
-    HeldUp(Pending),
+    /// Whether the repair has held up, and what it has to hold.
+    HeldUp(&'a Verdict, Pending),
     /// The repair check is not passed: a reading once more, or that the fault is still there.
     NotPassed(&'a Verdict),
     /// Nothing: the cause is proven.
@@ -79,8 +79,9 @@ pub fn opening(job: &Job, meter: bool) -> Option<Wants<'static>> {
 
 /// What follows from the advice; of the next steps the one that was taken, 0 the best.
 pub fn follows<'a>(job: &Job, advice: &'a Advice, taken: usize) -> Wants<'a> {
-    if let Some(verdict) = advice.verdict.as_ref().filter(|verdict| verdict.settled) {
-        return match (verdict.proven, job.reading(&verdict.remedy) == Some("fixed")) {
+    let is_fixed = |verdict: &Verdict| job.reading(&verdict.remedy) == Some("fixed");
+    if let Some(verdict) = advice.verdict.as_ref().filter(|verdict| verdict.settled || is_fixed(verdict)) {
+        return match (verdict.proven, is_fixed(verdict)) {
             (true, _) => Wants::Proven(verdict),
             (false, true) => repair_check(job, verdict),
             (false, false) => Wants::Remedy(verdict),
@@ -101,7 +102,7 @@ fn repair_check<'a>(job: &Job, verdict: &'a Verdict) -> Wants<'a> {
     let missing = verdict.proof.iter().find(|check| !after.iter().any(|(name, _)| *name == check.probe));
     match (missing, verdict.pending) {
         (Some(check), _) => Wants::RepairCheck(check),
-        (None, Some(pending)) if verdict.shown => Wants::HeldUp(pending),
+        (None, Some(pending)) if verdict.shown => Wants::HeldUp(verdict, pending),
         (None, _) => Wants::NotPassed(verdict),
     }
 }
@@ -118,7 +119,7 @@ impl Wants<'_> {
             Self::Probe(step) => &step.probe,
             Self::Remedy(verdict) | Self::NotPassed(verdict) => &verdict.remedy,
             Self::RepairCheck(check) => &check.probe,
-            Self::HeldUp(_) => "ask:held-up",
+            Self::HeldUp(..) => "ask:held-up",
         }
     }
 }

@@ -156,9 +156,14 @@ pub fn stop(stop: Stop) -> &'static str {
     }
 }
 
-/// What is still wanted before a cause that came and went is proven.
-pub fn pending(pending: Pending) -> Row {
-    ("wanted", pending.to_string())
+/// What is still wanted before a cause that came and went is proven, and why where little spoke for what was done.
+pub fn held_up(verdict: &Verdict, pending: Pending) -> Vec<Row> {
+    let mut rows = vec![("wanted", pending.to_string())];
+    if !verdict.settled {
+        let text = "little speaks for this cause beside that it starts again: another that comes and goes may be away";
+        rows.push(("mind", text.to_owned()));
+    }
+    rows
 }
 
 /// The check of the meter's leads, which comes before anything is measured.

@@ -10,12 +10,14 @@ use quantity::{Dimension, Reading};
 use super::Sources;
 use super::seen::Seen;
 use super::subject::Subject;
+use crate::advice::Pending;
 use crate::atlas::Atlas;
 use crate::band::{AIR_SIGMA, warmth};
 use crate::cell::Cell;
 use crate::column::Column;
 use crate::complaint::{self, Complaint};
 use crate::likelihood::{Weighed, weigh};
+use crate::proof::pending;
 use crate::request::{Entry, after_repair};
 use crate::spread::sigma;
 
@@ -36,11 +38,12 @@ pub(super) struct Clue<'a> {
 pub(super) enum ClueSort<'a> {
     Complaint(&'static Complaint),
     Air(f64),
-    /// A remedy with whom it fixes, and all that had been tried then, itself too.
+    /// A remedy with whom it fixes, and all that had been tried then, itself too; how often one has looked since.
     Tried {
         fixes: &'a [u32],
         then: Vec<usize>,
         fixed: bool,
+        looks: u32,
     },
     Read {
         column: usize,
@@ -87,7 +90,20 @@ impl<'a> Sources<'a> {
                     let fixes = remedy.map_or(&[][..], |remedy| self.remedies[remedy].1);
                     let shown = format!("{name} = {}", if *fixed { "fixed" } else { "same" });
                     let then = sorted(tried.iter().copied().chain(remedy));
-                    clues.push(certain(&name, shown, tried, ClueSort::Tried { fixes, then, fixed: *fixed }));
+                    let sort = ClueSort::Tried { fixes, then, fixed: *fixed, looks: 1 };
+                    clues.push(certain(&name, shown, tried, sort));
+                }
+                (Entry::HeldUp(true), _) => {
+                    // The repair that holds up is that of the remedy that seemed to have worked.
+                    let fixing = self.remedies.iter().position(|(name, _)| self.known.fixed_by(name));
+                    let Some(remedy) = fixing else { continue };
+                    let then = sorted(tried.iter().copied().chain([remedy]));
+                    let looks = match pending(self.known.complaint, None, true) {
+                        Some(Pending::Starts(starts)) => starts,
+                        _ => 1,
+                    };
+                    let sort = ClueSort::Tried { fixes: self.remedies[remedy].1, then, fixed: true, looks };
+                    clues.push(certain("ask:held-up", "ask:held-up = yes".to_owned(), tried, sort));
                 }
                 (Entry::Took(probe, reading), Some(column))
                     if !after_repair(&self.known.entries[..index]) && self.known.counts(probe, reading) =>
@@ -199,7 +215,7 @@ impl<'a> Sources<'a> {
         match &clue.sort {
             ClueSort::Complaint(complaint) => certain(seen.signs(&[]).iter().map(|signs| self.says(complaint, signs))),
             ClueSort::Air(air) => certain(seen.air.iter().map(|world| warmth(*world, *air))),
-            ClueSort::Tried { fixes, then, fixed } => {
+            ClueSort::Tried { fixes, then, fixed, .. } => {
                 let signs = seen.signs(then);
                 let of = |(world, subject): (usize, &Subject)| {
                     answers(self.stays(*subject, &clue.tried, fixes, signs.get(world)), *fixed)
@@ -256,7 +272,7 @@ impl Clue<'_> {
         let says = match &self.sort {
             ClueSort::Complaint(complaint) => complaint.name.to_owned(),
             ClueSort::Air(air) => format!("{air:?}"),
-            ClueSort::Tried { fixed, .. } => format!("{fixed}"),
+            ClueSort::Tried { fixed, then, .. } => format!("{fixed} {then:?}"),
             ClueSort::Read { reading, .. } => format!("{reading:?}"),
         };
         format!("{} {} {:?} {} {says}", self.key, self.shown, self.tried, self.times)

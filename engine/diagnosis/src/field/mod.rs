@@ -128,6 +128,15 @@ impl Field {
         }
         (goes > 0.5 * belief.together(suspects)).then(|| there / goes)
     }
+
+    /// How likely it is a fault beside some suspects that comes and goes.
+    pub(crate) fn comes_and_goes_beside(&self, cast: usize, suspects: &[u32]) -> f64 {
+        let of = |(world, beyond): (usize, &Beyond)| match beyond {
+            Beyond::Sometimes(..) if !suspects.contains(&self.worlds.suspect_of(world)) => self.belief.worlds()[world],
+            _ => 0.0,
+        };
+        (cast..).zip(&self.beyond).map(of).sum()
+    }
 }
 
 /// A world beyond the cast.
@@ -311,18 +320,18 @@ impl<'a> Sources<'a> {
     ) -> Drawn {
         let Ground { clues, watch, .. } = ground;
         let mut peaks = self.peaks(ground, &clouds, log_prior, (best, most), observer);
-        clouds.retain(|(subject, _)| peaks.iter().any(|(known, _)| known == subject));
-        peaks.sort_by_key(|(subject, _)| *subject);
+        clouds.retain(|(subject, _)| peaks.iter().any(|(known, ..)| known == subject));
+        peaks.sort_by_key(|(subject, ..)| *subject);
         clouds.sort_by_key(|(subject, _)| *subject);
         let mut seen = watch.nobody();
-        for ((subject, cloud), (_, peak)) in clouds.iter_mut().zip(&peaks) {
+        for ((subject, cloud), (_, peak, share)) in clouds.iter_mut().zip(&peaks) {
             for turn in 0..2 {
                 if turn > 0 && cloud.effective() >= PLENTY {
                     break;
                 }
                 let draws = match (peak, turn) {
-                    (Some(peak), 0) => cloud.about(peak),
-                    _ => cloud.propose(),
+                    (Some(peak), 0) => cloud.about(peak, *share),
+                    _ => cloud.propose(*share),
                 };
                 let mut new = watch.nobody();
                 for draw in draws {

@@ -51,6 +51,66 @@ const USUAL: Search = Search { severities: &[], climbed: 18, refined: 5 };
 /// none-of-these is believed.
 const WIDE: Search = Search { severities: &[0.15, 0.4, 0.7], climbed: 40, refined: 15 };
 
+/// A pair that may come near the readings.
+struct Rival {
+    subject: Subject,
+    /// Log odds before any clue: with the clues it is worth no more.
+    prior: f64,
+    /// What its best world so far is worth, and that world.
+    best: Option<(f64, Draw)>,
+}
+
+impl Rival {
+    fn worth(&self) -> f64 {
+        self.best.map_or(f64::NEG_INFINITY, |(worth, _)| worth)
+    }
+
+    fn take(&mut self, draw: Draw, worth: impl FnOnce(&Self) -> f64) {
+        let worth = worth(self);
+        if worth > self.worth() {
+            self.best = Some((worth, draw));
+        }
+    }
+}
+
+/// All such pairs, of which so many are wanted.
+struct Near {
+    rivals: Vec<Rival>,
+    enough: usize,
+}
+
+impl Near {
+    /// The faults of the pairs, those of the likeliest pairs first.
+    fn anchors(&self) -> Vec<u32> {
+        let mut likeliest: Vec<&Rival> = self.rivals.iter().collect();
+        likeliest.sort_by(|left, right| right.prior.total_cmp(&left.prior).then(left.subject.cmp(&right.subject)));
+        let mut anchors: Vec<u32> = Vec::new();
+        for (suspect, _) in likeliest.iter().flat_map(|rival| rival.subject.suspects()) {
+            if !anchors.contains(&suspect) {
+                anchors.push(suspect);
+            }
+        }
+        anchors
+    }
+
+    /// The pairs of a fault that may still be among the best, by index.
+    fn partners(&self, suspect: u32) -> Vec<usize> {
+        let mut worth: Vec<f64> = self.rivals.iter().map(Rival::worth).collect();
+        worth.sort_by(|left, right| right.total_cmp(left));
+        let bar = worth.get(self.enough).copied().unwrap_or(f64::NEG_INFINITY);
+        let with = |rival: &Rival| rival.prior > bar && rival.subject.suspects().any(|(one, _)| one == suspect);
+        (0..self.rivals.len()).filter(|index| with(&self.rivals[*index])).collect()
+    }
+
+    /// The best of them, each with its likeliest world so far.
+    fn best(mut self) -> Vec<(Subject, Draw)> {
+        self.rivals
+            .sort_by(|left, right| right.worth().total_cmp(&left.worth()).then(left.subject.cmp(&right.subject)));
+        self.rivals.truncate(self.enough);
+        self.rivals.into_iter().filter_map(|rival| Some((rival.subject, rival.best?.1))).collect()
+    }
+}
+
 impl<'a> Sources<'a> {
     /// Pairs, with their worlds drawn, where none of the single faults explains all, or the likeliest world leaves a
     /// reading unexplained, or a remedy changed nothing that all else spoke for; else none.
@@ -152,13 +212,7 @@ impl<'a> Sources<'a> {
 
     /// The pairs that come nearest to the readings, each with its likeliest world so far: one fault as severe as suits
     /// what a single fault explains, the other as suits the rest.
-    fn nearest(
-        &self,
-        ground: &Ground<'_>,
-        wild: &[usize],
-        search: &Search,
-        observer: &mut Observer,
-    ) -> Vec<(Subject, Draw)> {
+    fn nearest(&self, ground: &Ground<'_>, wild: &[usize], search: &Search) -> Vec<(Subject, Draw)> {
         let is_tried = |clue: &Clue<'_>| matches!(clue.sort, ClueSort::Tried { .. });
         let rest = |index: usize, clue: &Clue<'_>| {
             wild.contains(&index) || !clue.tried.is_empty() || matches!(clue.sort, ClueSort::Complaint(_))
@@ -166,26 +220,42 @@ impl<'a> Sources<'a> {
         let explained = clues_that(ground, &|index, clue| !is_tried(clue) && !wild.contains(&index));
         let rest = clues_that(ground, &|index, clue| !is_tried(clue) && rest(index, clue));
         let (by_explained, by_rest) = (self.best_worlds(ground, &explained), self.best_worlds(ground, &rest));
-        let mut near: Vec<(f64, Subject, Draw)> = Vec::new();
-        for (left, right) in self.candidates(ground, wild) {
-            let subject = Subject::Both(left, right);
-            let (one, other) = (left as usize, right as usize);
-            let (first, second) = (by_explained[one], by_explained[other]);
-            let by_first = |rest: f64| with(first, SECOND, rest);
-            let by_second = |rest: f64| with(with(second, SECOND, second[SEVERITY]), SEVERITY, rest);
-            let rest_of =
-                |suspect: usize| std::iter::once(by_rest[suspect][SEVERITY]).chain(search.severities.iter().copied());
-            let starts = rest_of(other).map(by_first).chain(rest_of(one).map(by_second));
-            let prior = self.pair_log_prior(&ground.log_odds, left, right);
-            let ranked = starts.map(|start| (prior - self.off(ground, subject, &start, observer), start));
-            let Some((best, start)) = ranked.reduce(|best, next| if next.0 > best.0 { next } else { best }) else {
+        let rivals: Vec<Rival> = self
+            .candidates(ground, wild)
+            .into_iter()
+            .map(|(left, right)| Rival {
+                subject: Subject::Both(left, right),
+                prior: self.pair_log_prior(&ground.log_odds, left, right),
+                best: None,
+            })
+            .collect();
+        // Each fault where it suits what a single fault explains, its partners as severe as suits the rest: they are all
+        // solved as changes of a machine with that fault alone.
+        let mut near = Near { rivals, enough: search.climbed };
+        for suspect in near.anchors() {
+            let own = by_explained[suspect as usize];
+            let partners = near.partners(suspect);
+            if partners.is_empty() {
                 continue;
-            };
-            near.push((best, subject, start));
+            }
+            let mut beside = Observer::new();
+            ground.watch.start_near(&mut beside, suspect, &own);
+            for index in partners {
+                let Subject::Both(left, right) = near.rivals[index].subject else { continue };
+                let other = if left == suspect { right } else { left };
+                let graded = if self.atlas.cast.is_graded(other) { search.severities } else { &[] };
+                for rest in std::iter::once(&by_rest[other as usize][SEVERITY]).chain(graded) {
+                    let draw = if left == suspect {
+                        with(own, SECOND, *rest)
+                    } else {
+                        with(with(own, SECOND, own[SEVERITY]), SEVERITY, *rest)
+                    };
+                    near.rivals[index]
+                        .take(draw, |rival| rival.prior - self.off(ground, rival.subject, &draw, &mut beside));
+                }
+            }
         }
-        near.sort_by(|left, right| right.0.total_cmp(&left.0).then(left.1.cmp(&right.1)));
-        near.truncate(search.climbed);
-        near.into_iter().map(|(_, subject, start)| (subject, start)).collect()
+        near.best()
     }
 
     /// How far off the clues are in a world: what is a number by its distance, cooled, the rest by its likelihood.
@@ -249,7 +319,7 @@ impl<'a> Sources<'a> {
         observer: &mut Observer,
     ) -> Vec<(u32, u32)> {
         let mut looked_at: Vec<(Subject, Cloud, super::Seen)> = Vec::new();
-        for (subject, start) in self.nearest(ground, wild, search, observer) {
+        for (subject, start) in self.nearest(ground, wild, search) {
             let mut seen = ground.watch.nobody();
             for index in 0..EVEN {
                 let draw = point(index as u32, 0);

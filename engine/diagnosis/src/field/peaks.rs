@@ -3,6 +3,7 @@
 //! Promise: follows from the clues alone. Limit: two starts a suspect, the second only where the first has not come to
 //! what explains the clues.
 
+use libm::exp;
 use machine::Observer;
 
 use super::climb::{Peak, climb, climb_among, robust};
@@ -49,7 +50,7 @@ impl Sources<'_> {
         log_prior: impl Fn(Subject) -> f64,
         (best, most): (f64, usize),
         observer: &mut Observer,
-    ) -> Vec<(Subject, Option<Peak>)> {
+    ) -> Vec<(Subject, Option<Peak>, f64)> {
         let mut found: Vec<Found> = Vec::with_capacity(clouds.len());
         let mut best = best;
         for (subject, cloud) in clouds {
@@ -81,7 +82,8 @@ impl Sources<'_> {
             *peak = polished;
         }
         keep(&mut found, best - HOPELESS, most);
-        found.into_iter().map(|found| (found.subject, found.peak)).collect()
+        let all: f64 = found.iter().map(|found| exp(found.evidence - best)).sum();
+        found.into_iter().map(|found| (found.subject, found.peak, exp(found.evidence - best) / all)).collect()
     }
 
     /// The peak of a single suspect by a climb from the world that is least off in all: a likelihood would not tell a near

@@ -13,8 +13,9 @@ use crate::cast::{Draw, MOST_AXES, point};
 
 /// A suspect is refined when fewer of its worlds than this still count.
 pub(crate) const ENOUGH: f64 = 10.0;
-/// Worlds drawn a round.
-pub(crate) const ROUND: usize = 32;
+/// Worlds drawn a round, by the least share of the odds that its suspect may have for so many: who hardly counts is not
+/// asked as much.
+const ROUND: [(f64, usize); 3] = [(0.05, 32), (0.005, 16), (0.0, 8)];
 /// Worlds that a tempered fit has to rest on.
 const FIT: f64 = 10.0;
 
@@ -25,6 +26,8 @@ pub(crate) struct Proposal {
     mean: [f64; MOST_AXES],
     /// Lower triangle of the covariance's root.
     root: [[f64; MOST_AXES]; MOST_AXES],
+    /// How many worlds are drawn by it.
+    count: usize,
 }
 
 /// What a proposal says of one axis, given the axes before it.
@@ -108,7 +111,7 @@ impl Cloud {
     /// Takes in draws of the last proposal.
     pub(super) fn take(&mut self, draws: &[Draw], log_likelihood: Vec<f64>) {
         for draw in draws {
-            let drawn: f64 = self.proposals.iter().map(|proposal| ROUND as f64 * proposal.density(draw)).sum();
+            let drawn: f64 = self.proposals.iter().map(|proposal| proposal.count as f64 * proposal.density(draw)).sum();
             self.density.push(self.even as f64 + drawn);
         }
         self.draws.extend_from_slice(draws);
@@ -141,19 +144,19 @@ impl Cloud {
     }
 
     /// Places to draw worlds at about a peak.
-    pub(crate) fn about(&mut self, peak: &Peak) -> Vec<Draw> {
-        match Proposal::about(peak) {
+    pub(crate) fn about(&mut self, peak: &Peak, share: f64) -> Vec<Draw> {
+        match Proposal::about(peak, round(share)) {
             Some(proposal) => self.adopt(proposal, 0),
             None => Vec::new(),
         }
     }
 
     /// Places to draw worlds at by what has been drawn so far; nothing when there is nothing to fit.
-    pub(crate) fn propose(&mut self) -> Vec<Draw> {
+    pub(crate) fn propose(&mut self, share: f64) -> Vec<Draw> {
         let weights = self.log_weights();
         let temper = [1.0, 1.5, 2.0, 3.0, 4.0, 6.0, 9.0, 14.0, 20.0, 40.0];
         let Some(heat) = temper.into_iter().find(|heat| effective(&weights, *heat) >= FIT) else { return Vec::new() };
-        match Proposal::fit(self.axes, &self.draws, &weights, heat) {
+        match Proposal::fit(self.axes, &self.draws, &weights, heat, round(share)) {
             Some(proposal) => self.adopt(proposal, 1),
             None => Vec::new(),
         }
@@ -161,12 +164,17 @@ impl Cloud {
 
     fn adopt(&mut self, proposal: Proposal, round: u32) -> Vec<Draw> {
         for (density, draw) in self.density.iter_mut().zip(&self.draws) {
-            *density += ROUND as f64 * proposal.density(draw);
+            *density += proposal.count as f64 * proposal.density(draw);
         }
-        let draws = (0..ROUND).map(|index| proposal.draw(index as u32, round)).collect();
+        let draws = (0..proposal.count).map(|index| proposal.draw(index as u32, round)).collect();
         self.proposals.push(proposal);
         draws
     }
+}
+
+/// How many worlds are drawn a round of a suspect with that share of the odds.
+fn round(share: f64) -> usize {
+    ROUND.iter().find(|(least, _)| share >= *least).map_or(0, |(_, count)| *count)
 }
 
 /// Kish's effective number of weights, the likelihood cooled by `heat`.
@@ -186,7 +194,7 @@ fn effective(log_weights: &[f64], heat: f64) -> f64 {
 
 impl Proposal {
     /// The normal of a peak, a little wider.
-    fn about(peak: &Peak) -> Option<Self> {
+    fn about(peak: &Peak, count: usize) -> Option<Self> {
         let mut spread = [[0.0; MOST_AXES]; MOST_AXES];
         for column in 0..peak.axes {
             let mut unit = [0.0; MOST_AXES];
@@ -198,14 +206,14 @@ impl Proposal {
         }
         let mut mean = [0.0; MOST_AXES];
         mean[..peak.axes].copy_from_slice(&peak.at[..peak.axes]);
-        Self::of(peak.axes, mean, &spread)
+        Self::of(peak.axes, mean, &spread, count)
     }
 
-    fn of(axes: usize, mean: [f64; MOST_AXES], spread: &[[f64; MOST_AXES]; MOST_AXES]) -> Option<Self> {
-        Some(Self { axes, mean, root: cholesky(spread, axes)? })
+    fn of(axes: usize, mean: [f64; MOST_AXES], spread: &[[f64; MOST_AXES]; MOST_AXES], count: usize) -> Option<Self> {
+        Some(Self { axes, mean, root: cholesky(spread, axes)?, count })
     }
 
-    fn fit(axes: usize, draws: &[Draw], log_weights: &[f64], heat: f64) -> Option<Self> {
+    fn fit(axes: usize, draws: &[Draw], log_weights: &[f64], heat: f64, count: usize) -> Option<Self> {
         let most = log_weights.iter().copied().fold(f64::NEG_INFINITY, f64::max);
         let weights: Vec<f64> = log_weights.iter().map(|weight| exp((weight - most) / heat)).collect();
         let total: f64 = weights.iter().sum();
@@ -230,7 +238,7 @@ impl Proposal {
             }
             line[row] = 1.4 * line[row] + 2e-5;
         }
-        Self::of(axes, mean, &spread)
+        Self::of(axes, mean, &spread, count)
     }
 
     fn draw(&self, index: u32, round: u32) -> Draw {
@@ -316,7 +324,7 @@ mod tests {
         let residuals = |draw: &Draw| (0..3).map(|axis| (draw[axis] - 0.37) / 0.02).collect();
         let peak = cloud.start().and_then(|start| climb(start, AXES, residuals)).unwrap().polished(residuals);
         for round in 0..2 {
-            let new = if round == 0 { cloud.about(&peak) } else { cloud.propose() };
+            let new = if round == 0 { cloud.about(&peak, 1.0) } else { cloud.propose(1.0) };
             cloud.take(&new, new.iter().map(likelihood).collect());
         }
         let after = (estimate(&cloud) - exact).abs();

@@ -6,7 +6,7 @@ use machine::{Machine, Observer, Probe, Program, Signs};
 use super::clue::{Clue, ClueSort, neighbors};
 use super::subject::Subject;
 use crate::atlas::Atlas;
-use crate::cast::Draw;
+use crate::cast::{Draw, SEVERITY};
 use crate::cell::Cell;
 use crate::round::Round;
 
@@ -108,6 +108,12 @@ impl<'a> Watch<'a> {
     /// Looks at one world for the probes taken alone, signs included: neighboring points are missing.
     pub(super) fn stare(&self, observer: &mut Observer, subject: Subject, draw: &Draw) -> Sight {
         self.look_through(&self.taken, |_| true, observer, subject, draw)
+    }
+
+    /// The worlds that an observer stares at from now on are changes of a machine with one fault.
+    pub(super) fn start_near(&self, observer: &mut Observer, suspect: u32, draw: &Draw) {
+        let base = self.atlas.cast.world_at(&[(suspect, SEVERITY)], draw);
+        observer.start_from(self.machine, &self.taken, &base.edits, Some(base.air));
     }
 
     /// Looks at one world for the probes taken alone: neighboring points and signs may be missing.

@@ -108,6 +108,8 @@ impl Sometimes {
 enum Mixture {
     /// By its likelihood, and the part of it that is wild, with the fault there and without it.
     Looks { there: (f64, f64), gone: (f64, f64) },
+    /// By its likelihood with the fault there in any of so many looks, and without it in all of them.
+    Waits { there: f64, gone: f64, looks: u32 },
     /// By this, however often the fault is there.
     Fixed(f64),
 }
@@ -125,8 +127,8 @@ impl Mixture {
                 Self::Looks { there: both(world), gone: both(healthy) }
             }
             // A remedy that was right stays right; a wrong one looks right while the fault is gone.
-            ClueSort::Tried { fixes, .. } if !fixes.contains(&(cast.suspect_of(world) as u32)) => {
-                Self::Looks { there: (of(world), 0.0), gone: (1.0 - of(world), 0.0) }
+            ClueSort::Tried { fixes, looks, .. } if !fixes.contains(&(cast.suspect_of(world) as u32)) => {
+                Self::Waits { there: of(world), gone: 1.0 - of(world), looks: *looks }
             }
             // Half of the owners say so; the others say what it does when it does it (estimate).
             ClueSort::Complaint(complaint) if complaint.name == COMES_AND_GOES => Self::Fixed(0.5),
@@ -139,6 +141,10 @@ impl Mixture {
     fn at(&self, presence: f64) -> (f64, f64) {
         match self {
             Self::Fixed(likelihood) => (*likelihood, 0.0),
+            Self::Waits { there, gone, looks } => {
+                let away = (1.0 - presence).powi(*looks as i32);
+                ((1.0 - away) * there + away * gone, 0.0)
+            }
             Self::Looks { there, gone } => {
                 let mix = |there: f64, gone: f64| presence * there + (1.0 - presence) * gone;
                 let (all, wild) = (mix(there.0, gone.0), mix(there.1, gone.1));

@@ -19,7 +19,7 @@ use crate::advice::{Advice, Stop, SuspectShare, Verdict};
 use crate::desk::Desk;
 use crate::plan::UNFIXED;
 use crate::planted::{Planted, Unanswered};
-use crate::proof::within;
+use crate::proof::{STARTS, within};
 use crate::request::{Entry, Request, entry, part_name};
 
 /// One thing done.
@@ -446,11 +446,12 @@ impl<'a> Course<'a> {
         Ok(ended)
     }
 
-    /// The repair check, what fails in it read once more; nothing when the machine still does what it came for.
+    /// The repair check, what fails in it read once more, and where the desk doubts it the owner's word some starts later;
+    /// nothing when the machine still does what it came for.
     fn prove(&mut self) -> Result<Option<Ending>, Unanswered> {
         let advice = self.desk.judge(&self.request)?;
         self.note(&advice);
-        let proof = advice.verdict.map(|verdict| verdict.proof).unwrap_or_default();
+        let proof = advice.verdict.as_ref().map(|verdict| verdict.proof.clone()).unwrap_or_default();
         let mut left = proof;
         for _ in 0..2 {
             let mut failed = Vec::new();
@@ -468,6 +469,9 @@ impl<'a> Course<'a> {
             }
             left = failed;
         }
+        if advice.verdict.as_ref().is_some_and(|verdict| !verdict.settled) && !self.holds_up()? {
+            return Ok(None);
+        }
         let verdict = self.desk.judge(&self.request)?.verdict.filter(|verdict| verdict.proven);
         if let Some(verdict) = verdict {
             return Ok(Some(Ending::Proven { right: self.is_right(&verdict) }));
@@ -475,6 +479,23 @@ impl<'a> Course<'a> {
         let still_there = self.planted.left().next().is_some();
         self.planted.away = false;
         Ok((!still_there || self.is_quiet()?).then_some(Ending::Fixed))
+    }
+
+    /// Whether the machine starts well so many times in a row; a yes is kept as a reading, and what follows from it as a
+    /// verdict.
+    fn holds_up(&mut self) -> Result<bool, Unanswered> {
+        let start = |start: u32| {
+            let name = format!("held up {} {start}", self.request.readings.len());
+            Chance::of(self.planting.seed, &name).happens(self.options.presence)
+        };
+        self.planted.away = !(0..STARTS).any(start);
+        if !self.is_quiet()? {
+            return Ok(false);
+        }
+        self.request.readings.push(("ask:held-up".to_owned(), "yes".to_owned()));
+        let advice = self.desk.judge(&self.request)?;
+        self.note(&advice);
+        Ok(true)
     }
 
     /// Whether the owner would notice nothing that he would not notice on a sound machine of the same age and weather.
