@@ -132,7 +132,7 @@ impl Turn<'_> {
                         advice.next = plan::check_first(self, delegates);
                     }
                 }
-                let by_luck = fixed && self.may_be_away(&winner) && !self.has_held_up();
+                let by_luck = fixed && self.may_be_away(&winner);
                 if by_luck {
                     advice.reasons.extend(group.remedy.map(may_be_luck));
                 }
@@ -246,11 +246,6 @@ impl Turn<'_> {
         self.field.comes_and_goes_beside(self.atlas.cast.len(), mended) > 1.0 - self.request.confirm
     }
 
-    /// Whether the repair has held up since.
-    fn has_held_up(&self) -> bool {
-        self.known.entries.contains(&Entry::HeldUp(true))
-    }
-
     fn verdict(&self, group: &Group<'_>, settled: bool) -> Verdict {
         let suspects = &self.atlas.cast.suspects;
         let share = group.share();
@@ -275,7 +270,7 @@ impl Turn<'_> {
         let presence = self.field.presence(self.atlas.cast.len(), &group.members());
         let doubted = fixed && self.may_be_away(&group.members());
         let pending = proof::pending(self.known.complaint, presence, doubted);
-        let held = pending.is_none() || self.has_held_up();
+        let held = !doubted && (pending.is_none() || self.known.entries.contains(&Entry::HeldUp(true)));
         let said = |what: fn(&Mend) -> &String| group.remedy.map(what).cloned().unwrap_or_default();
         Verdict {
             any_of: any_of.iter().map(|faults| faults.iter().map(name).collect()).collect(),

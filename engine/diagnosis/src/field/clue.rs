@@ -94,13 +94,19 @@ impl<'a> Sources<'a> {
                     clues.push(certain(&name, shown, tried, sort));
                 }
                 (Entry::HeldUp(true), _) => {
+                    let held =
+                        |entries: &[Entry]| entries.iter().filter(|entry| **entry == Entry::HeldUp(true)).count();
+                    let times = held(&self.known.entries[..=index]) as u32;
+                    if held(&self.known.entries) as u32 > times {
+                        continue;
+                    }
                     // The repair that holds up is that of the remedy that seemed to have worked.
                     let fixing = self.remedies.iter().position(|(name, _)| self.known.fixed_by(name));
                     let Some(remedy) = fixing else { continue };
                     let then = sorted(tried.iter().copied().chain([remedy]));
                     let looks = match pending(self.known.complaint, None, true) {
-                        Some(Pending::Starts(starts)) => starts,
-                        _ => 1,
+                        Some(Pending::Starts(starts)) => starts * times,
+                        _ => times,
                     };
                     let sort = ClueSort::Tried { fixes: self.remedies[remedy].1, then, fixed: true, looks };
                     clues.push(certain("ask:held-up", "ask:held-up = yes".to_owned(), tried, sort));
@@ -272,7 +278,7 @@ impl Clue<'_> {
         let says = match &self.sort {
             ClueSort::Complaint(complaint) => complaint.name.to_owned(),
             ClueSort::Air(air) => format!("{air:?}"),
-            ClueSort::Tried { fixed, then, .. } => format!("{fixed} {then:?}"),
+            ClueSort::Tried { fixed, then, looks, .. } => format!("{fixed} {then:?} {looks}"),
             ClueSort::Read { reading, .. } => format!("{reading:?}"),
         };
         format!("{} {} {:?} {} {says}", self.key, self.shown, self.tried, self.times)

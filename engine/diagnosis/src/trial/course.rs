@@ -125,6 +125,8 @@ const MOST: usize = 80;
 const HOPELESS: f64 = 0.02;
 /// Minutes spent on remedies tried without a verdict before the job is handed on.
 const PATIENCE: f64 = 180.0;
+/// Waits for a machine to hold up, at most.
+const MOST_WAITS: usize = 4;
 /// A probability counts as at least this in the log score.
 const LEAST: f64 = 1e-6;
 
@@ -469,8 +471,17 @@ impl<'a> Course<'a> {
             }
             left = failed;
         }
-        if advice.verdict.as_ref().is_some_and(|verdict| !verdict.settled) && !self.holds_up()? {
-            return Ok(None);
+        let mut doubted = advice.verdict.is_some_and(|verdict| !verdict.settled);
+        for _ in 0..MOST_WAITS {
+            if !doubted {
+                break;
+            }
+            if !self.holds_up()? {
+                return Ok(None);
+            }
+            let advice = self.desk.judge(&self.request)?;
+            self.note(&advice);
+            doubted = advice.verdict.is_some_and(|verdict| !verdict.settled);
         }
         let verdict = self.desk.judge(&self.request)?.verdict.filter(|verdict| verdict.proven);
         if let Some(verdict) = verdict {
@@ -481,8 +492,7 @@ impl<'a> Course<'a> {
         Ok((!still_there || self.is_quiet()?).then_some(Ending::Fixed))
     }
 
-    /// Whether the machine starts well so many times in a row; a yes is kept as a reading, and what follows from it as a
-    /// verdict.
+    /// Whether the machine starts well so many times in a row; a yes is kept as a reading.
     fn holds_up(&mut self) -> Result<bool, Unanswered> {
         let start = |start: u32| {
             let name = format!("held up {} {start}", self.request.readings.len());
@@ -493,8 +503,6 @@ impl<'a> Course<'a> {
             return Ok(false);
         }
         self.request.readings.push(("ask:held-up".to_owned(), "yes".to_owned()));
-        let advice = self.desk.judge(&self.request)?;
-        self.note(&advice);
         Ok(true)
     }
 
