@@ -94,22 +94,18 @@ impl<'a> Sources<'a> {
                     clues.push(certain(&name, shown, tried, sort));
                 }
                 (Entry::HeldUp(true), _) => {
-                    let held =
-                        |entries: &[Entry]| entries.iter().filter(|entry| **entry == Entry::HeldUp(true)).count();
-                    let times = held(&self.known.entries[..=index]) as u32;
-                    if held(&self.known.entries) as u32 > times {
-                        continue;
-                    }
-                    // The repair that holds up is that of the remedy that seemed to have worked.
+                    // The repair that holds up is that of the remedy that seemed to have worked; each time tells anew.
                     let fixing = self.remedies.iter().position(|(name, _)| self.known.fixed_by(name));
                     let Some(remedy) = fixing else { continue };
+                    let before = self.known.entries[..index].iter().filter(|entry| **entry == Entry::HeldUp(true));
+                    let key = format!("ask:held-up {}", before.count() + 1);
                     let then = sorted(tried.iter().copied().chain([remedy]));
                     let looks = match pending(self.known.complaint, None, true) {
-                        Some(Pending::Starts(starts)) => starts * times,
-                        _ => times,
+                        Some(Pending::Starts(starts)) => starts,
+                        _ => 1,
                     };
                     let sort = ClueSort::Tried { fixes: self.remedies[remedy].1, then, fixed: true, looks };
-                    clues.push(certain("ask:held-up", "ask:held-up = yes".to_owned(), tried, sort));
+                    clues.push(certain(&key, "ask:held-up = yes".to_owned(), tried, sort));
                 }
                 (Entry::Took(probe, reading), Some(column))
                     if !after_repair(&self.known.entries[..index]) && self.known.counts(probe, reading) =>
