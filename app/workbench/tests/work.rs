@@ -156,6 +156,19 @@ fn entries(journal: &Path) -> String {
     String::from_utf8(shown.stdout).unwrap()
 }
 
+/// A remedy on suspicion after which a machine that comes and goes starts again is proven by nothing but time.
+#[test]
+fn a_lucky_start_has_to_hold_up_more_than_once() {
+    let journal = fresh_journal();
+    let lucky = "comes-and-goes\nnothing\n20 C\n0.2\ntry:clean@button-contact = fixed\nturns\nstill\nstill\n";
+    let (checked, _) = typed(&journal, lucky);
+    assert!(checked.contains("wanted   5 good starts in a row") && checked.contains("may be away"), "{checked}");
+    let (once, _) = typed(&journal, "yes\n");
+    assert!(once.contains("once more: 5 good starts") && !once.contains("Proven"), "{once}");
+    let (proven, _) = typed(&journal, "yes\nyes\nyes\n");
+    assert!(proven.contains("Proven."), "{proven}");
+}
+
 #[test]
 fn a_job_that_was_left_goes_on_where_it_was() {
     let journal = fresh_journal();

@@ -197,9 +197,9 @@ impl Session<'_> {
                     }
                     say::labeled(self.page, "name", &check.probe)?;
                 }
-                Wants::HeldUp(verdict, pending) => {
+                Wants::HeldUp { verdict, pending, again } => {
                     say::heading(self.page, "The repair check is passed; the proof is still to come")?;
-                    say::rows(self.page, &words::held_up(verdict, pending))?;
+                    say::rows(self.page, &words::held_up(verdict, pending, again))?;
                     let text = "Leave the job with quit and come back to it: type yes when it has held up, no when \
                                 it has come back.";
                     say::paragraph(self.page, text)?;

@@ -36,8 +36,8 @@ pub enum Wants<'a> {
     Limit(Beyond<'a>),
     /// A reading of the repair check.
     RepairCheck(&'a Check),
-    /// Whether the repair has held up, and what it has to hold.
-    HeldUp(&'a Verdict, Pending),
+    /// Whether the repair has held up, what it has to hold, and whether it has done so before.
+    HeldUp { verdict: &'a Verdict, pending: Pending, again: bool },
     /// The repair check is not passed: a reading once more, or that the fault is still there.
     NotPassed(&'a Verdict),
     /// Nothing: the cause is proven.
@@ -102,7 +102,9 @@ fn repair_check<'a>(job: &Job, verdict: &'a Verdict) -> Wants<'a> {
     let missing = verdict.proof.iter().find(|check| !after.iter().any(|(name, _)| *name == check.probe));
     match (missing, verdict.pending) {
         (Some(check), _) => Wants::RepairCheck(check),
-        (None, Some(pending)) if verdict.shown => Wants::HeldUp(verdict, pending),
+        (None, Some(pending)) if verdict.shown => {
+            Wants::HeldUp { verdict, pending, again: job.reading("ask:held-up") == Some("yes") }
+        }
         (None, _) => Wants::NotPassed(verdict),
     }
 }
@@ -119,7 +121,7 @@ impl Wants<'_> {
             Self::Probe(step) => &step.probe,
             Self::Remedy(verdict) | Self::NotPassed(verdict) => &verdict.remedy,
             Self::RepairCheck(check) => &check.probe,
-            Self::HeldUp(..) => "ask:held-up",
+            Self::HeldUp { .. } => "ask:held-up",
         }
     }
 }

@@ -156,9 +156,11 @@ pub fn stop(stop: Stop) -> &'static str {
     }
 }
 
-/// What is still wanted before a cause that came and went is proven, and why where little spoke for what was done.
-pub fn held_up(verdict: &Verdict, pending: Pending) -> Vec<Row> {
-    let mut rows = vec![("wanted", pending.to_string())];
+/// What is still wanted before a cause that came and went is proven, perhaps once more, and why where little spoke for
+/// what was done.
+pub fn held_up(verdict: &Verdict, pending: Pending, again: bool) -> Vec<Row> {
+    let wanted = if again { format!("once more: {pending}") } else { pending.to_string() };
+    let mut rows = vec![("wanted", wanted)];
     if !verdict.settled {
         let text = "little speaks for this cause beside that it starts again: another that comes and goes may be away";
         rows.push(("mind", text.to_owned()));

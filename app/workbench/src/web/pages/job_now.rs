@@ -67,9 +67,9 @@ pub fn question(workshop: &Shared, view: &View, ready: &Ready, wants: &Wants<'_>
             (checked(machine, check))
             (form(&check.probe, &field(view, machine, &check.probe)))
         },
-        Wants::HeldUp(verdict, pending) => html! {
+        Wants::HeldUp { verdict, pending, again } => html! {
             h1 { "The repair check is passed; the proof is still to come" }
-            (rows(&words::held_up(verdict, *pending)))
+            (rows(&words::held_up(verdict, *pending, *again)))
             p { "Come back to this job when it has shown itself." }
             (form("ask:held-up", &choices([("yes", "it has held up"), ("no", "it has come back")])))
         },
