@@ -163,12 +163,6 @@ impl Cast {
         World { edits, air: warmth(draw) }
     }
 
-    /// Whether a suspect's fault may be more or less severe.
-    pub(crate) fn is_graded(&self, suspect: u32) -> bool {
-        let fault = self.suspects[suspect as usize].fault.as_ref();
-        fault.is_some_and(|fault| fault.severity_at(0.0) != fault.severity_at(1.0))
-    }
-
     /// Natural log of how much likelier the severities of some suspects at a place of the cube are than the sheet has it.
     pub(crate) fn log_learned(&self, suspects: impl IntoIterator<Item = (u32, usize)>, draw: &Draw) -> f64 {
         let of = |(suspect, axis): (u32, usize)| self.suspects[suspect as usize].severity[part_of(draw[axis])];

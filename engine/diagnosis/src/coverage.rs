@@ -18,7 +18,7 @@ use machine::{Fault, Instrument, Machine, Probe, Signs};
 use quantity::Celsius;
 
 use crate::complaint::{COMPLAINTS, weight};
-use ladder::{FINEST, Ladder, MIDDLE, Stand, has_severity};
+use ladder::{FINEST, Ladder, MIDDLE, Stand};
 pub use split::Split;
 
 /// Beyond so many σ one reading tells two machines apart.
@@ -267,7 +267,7 @@ fn approach(
     let best = (0..rungs.len()).min_by(|left, right| distances[*left].total_cmp(&distances[*right])).unwrap_or(0);
     let of_rung = |ladder: &Ladder, rung: u32| stand.apart(target, &ladder.rows[&rung], open, f64::INFINITY);
     let mut nearest = near(of_rung(ladder, rungs[best]), rungs[best]);
-    if nearest.separation == 0.0 || !fault.is_some_and(has_severity) {
+    if nearest.separation == 0.0 || !fault.is_some_and(Fault::has_severity) {
         return nearest;
     }
     let mut hopeful: Option<(f64, u32, u32, u32)> = None;

@@ -200,6 +200,11 @@ impl Known {
         let is = |entry: &Entry| matches!(entry, Entry::Tried { verb, part, fixed: true } if name == format!("try:{verb}@{part}"));
         self.entries.iter().any(is)
     }
+
+    /// Whether an entry says that the repair as it is now has held up; what was said of one that came back does not count.
+    pub(crate) fn holds_up(&self, index: usize) -> bool {
+        self.entries[index] == Entry::HeldUp(true) && after_repair(&self.entries[..index])
+    }
 }
 
 impl Request {

@@ -270,7 +270,8 @@ impl Turn<'_> {
         let presence = self.field.presence(self.atlas.cast.len(), &group.members());
         let doubted = fixed && self.may_be_away(&group.members());
         let pending = proof::pending(self.known.complaint, presence, doubted);
-        let held = !doubted && (pending.is_none() || self.known.entries.contains(&Entry::HeldUp(true)));
+        let held =
+            !doubted && (pending.is_none() || (0..self.known.entries.len()).any(|index| self.known.holds_up(index)));
         let said = |what: fn(&Mend) -> &String| group.remedy.map(what).cloned().unwrap_or_default();
         Verdict {
             any_of: any_of.iter().map(|faults| faults.iter().map(name).collect()).collect(),

@@ -128,6 +128,28 @@ fn law_a_remedy_on_suspicion_is_no_verdict_before_it_has_held_up() {
     assert!(!held.settled && settles.is_some_and(|verdict| verdict.remedy == remedy), "{held:?}");
 }
 
+/// What held up and then came back says nothing of the remedy after it.
+#[test]
+fn law_what_held_up_before_it_came_back_does_not_count() {
+    let mut desk = desk("curlew");
+    let remedy =
+        |desk: &Desk, part: &str, fault: &str| format!("try:{}@{part}", desk.machine.fault(fault).unwrap().remedy.verb);
+    let first = remedy(&desk, "button-contact", "button-contact:open");
+    let second = remedy(&desk, "ground-cable", "ground-cable:corroded");
+    let held = |answer| ("ask:held-up", answer);
+    let mut odds = |readings: &[(&str, &str)]| {
+        let verdict = desk.advise(&request("comes-and-goes", readings)).unwrap().verdict.unwrap();
+        assert!(verdict.remedy == second && !verdict.proven, "{verdict:?}");
+        (verdict.settled, verdict.probability)
+    };
+    let (same, fixed) = ((first.as_str(), "same"), (second.as_str(), "fixed"));
+    let plain = odds(&[same, fixed]);
+    assert!(!plain.0);
+    let came_back = odds(&[(first.as_str(), "fixed"), held("yes"), held("no"), fixed]);
+    assert_eq!(came_back, plain);
+    assert!(odds(&[same, fixed, held("yes")]).1 > plain.1);
+}
+
 #[test]
 fn law_two_faults_at_once_are_named_together() {
     let mut desk = desk("curlew");

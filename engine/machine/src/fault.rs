@@ -74,6 +74,11 @@ impl Fault {
         self.changes.iter().map(edit).collect()
     }
 
+    /// Whether it may be more or less severe.
+    pub fn has_severity(&self) -> bool {
+        self.severity_at(0.0) != self.severity_at(1.0)
+    }
+
     /// The severity at a quantile of its spread, 0 mildest or least, 1 worst or largest.
     pub fn severity_at(&self, quantile: f64) -> f64 {
         match self.severity {

@@ -64,8 +64,11 @@ impl<'a> Stand<'a> {
     /// The rows of a fault at the severities that are always solved; nothing where the network has no solution.
     pub(super) fn ladder(&mut self, fault: Option<&Fault>) -> Ladder {
         let mut ladder = Ladder { rows: BTreeMap::new(), signs: Signs::default() };
-        let steps =
-            if fault.is_some_and(has_severity) { (0..=FINEST).step_by(STEP as usize).collect() } else { vec![MIDDLE] };
+        let steps = if fault.is_some_and(Fault::has_severity) {
+            (0..=FINEST).step_by(STEP as usize).collect()
+        } else {
+            vec![MIDDLE]
+        };
         for quantile in steps {
             if let Some(row) = self.row(fault, quantile) {
                 ladder.rows.insert(quantile, row);
@@ -146,10 +149,6 @@ impl<'a> Stand<'a> {
         };
         (0..left.len()).map(point).collect()
     }
-}
-
-pub(super) fn has_severity(fault: &Fault) -> bool {
-    fault.severity_at(0.0) != fault.severity_at(1.0)
 }
 
 fn point(seen: Seen, (probe, spread): (&Probe, &Spread)) -> Point {

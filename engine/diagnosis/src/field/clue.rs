@@ -93,12 +93,12 @@ impl<'a> Sources<'a> {
                     let sort = ClueSort::Tried { fixes, then, fixed: *fixed, looks: 1 };
                     clues.push(certain(&name, shown, tried, sort));
                 }
-                (Entry::HeldUp(true), _) => {
+                (Entry::HeldUp(true), _) if self.known.holds_up(index) => {
                     // The repair that holds up is that of the remedy that seemed to have worked; each time tells anew.
                     let fixing = self.remedies.iter().position(|(name, _)| self.known.fixed_by(name));
                     let Some(remedy) = fixing else { continue };
-                    let before = self.known.entries[..index].iter().filter(|entry| **entry == Entry::HeldUp(true));
-                    let key = format!("ask:held-up {}", before.count() + 1);
+                    let before = (0..index).filter(|before| self.known.holds_up(*before)).count();
+                    let key = format!("ask:held-up {}", before + 1);
                     let then = sorted(tried.iter().copied().chain([remedy]));
                     let looks = match pending(self.known.complaint, None, true) {
                         Some(Pending::Starts(starts)) => starts,

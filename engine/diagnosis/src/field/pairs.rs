@@ -5,7 +5,7 @@
 //! each with one peak; three faults at once are worked one after the other.
 
 use libm::{exp, log};
-use machine::Observer;
+use machine::{Fault, Observer};
 
 use super::climb::robust;
 use super::clue::{Clue, ClueSort};
@@ -243,7 +243,8 @@ impl<'a> Sources<'a> {
             for index in partners {
                 let Subject::Both(left, right) = near.rivals[index].subject else { continue };
                 let other = if left == suspect { right } else { left };
-                let graded = if self.atlas.cast.is_graded(other) { search.severities } else { &[] };
+                let fault = self.atlas.cast.suspects[other as usize].fault.as_ref();
+                let graded = if fault.is_some_and(Fault::has_severity) { search.severities } else { &[] };
                 for rest in std::iter::once(&by_rest[other as usize][SEVERITY]).chain(graded) {
                     let draw = if left == suspect {
                         with(own, SECOND, *rest)
