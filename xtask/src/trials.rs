@@ -17,7 +17,7 @@ const WORLDS: &str = "64";
 const PAGE: &str = "docs/trial.md";
 
 /// A condition: what it is called, and how it is asked for.
-const CONDITIONS: [(&str, &[&str]); 8] = [
+const CONDITIONS: [(&str, &[&str]); 10] = [
     ("as usual: 4 numbers of 100 are wrong", &[]),
     ("no number is wrong", &["--mishap", "none"]),
     ("3 of 100 are wrong", &["--mishap-share", "0.03"]),
@@ -25,6 +25,8 @@ const CONDITIONS: [(&str, &[&str]); 8] = [
     ("one of the first five numbers is wrong", &["--mishap", "any"]),
     ("odds wrong by a factor of 3 (one σ)", &["--odds-noise", "1.0986"]),
     ("healthy resistances wrong by up to 2", &["--sheet-noise", "2"]),
+    ("the fault is there half of the time", &["--intermittent", "0.5"]),
+    ("two faults at once", &["--doubles"]),
     ("the fault is not in the catalogue", &["--left-out"]),
 ];
 
@@ -124,6 +126,16 @@ fn row(name: &str, report: &Value) -> String {
     )
 }
 
+/// What became of the jobs with two faults, of which the first verdict can name but one.
+fn doubles(report: &Value) -> String {
+    let method = method(report);
+    format!(
+        "Of two faults *right* is a first verdict that names one. After the first remedy {} machines were half mended; {} of \
+         them were then mended wholly.",
+        method["half_mended"], method["then_mended"]
+    )
+}
+
 /// What became of the jobs whose fault is not in the catalogue.
 fn left_out(report: &Value) -> String {
     let mut said =
@@ -136,7 +148,11 @@ fn left_out(report: &Value) -> String {
             _ => "whose fault no other can look like",
         };
         // Writing to a string does not fail.
-        let _ = write!(said, " Of {} jobs {whose}, {} ended without a verdict.", row["jobs"], row["no_verdict"]);
+        let _ = write!(
+            said,
+            " Of {} jobs {whose}, {} ended without a verdict, {} in one on another fault.",
+            row["jobs"], row["no_verdict"], row["wrong"]
+        );
     }
     said
 }
@@ -167,7 +183,8 @@ fn page(jobs: u64, reports: &[Value], small: &str) -> Result<String, Trouble> {
     for ((name, _), report) in CONDITIONS.iter().zip(reports) {
         put(&row(name, report))?;
     }
-    put(&format!("\n{}\n", left_out(&reports[CONDITIONS.len() - 1])))?;
+    put(&format!("\n{}\n", doubles(&reports[CONDITIONS.len() - 2])))?;
+    put(&format!("{}\n", left_out(&reports[CONDITIONS.len() - 1])))?;
     put("## Machine by machine, as usual\n")?;
     put("| machine | jobs | right | wrong | no verdict | mean minutes | × list | × halving |")?;
     put("|---|---|---|---|---|---|---|---|")?;

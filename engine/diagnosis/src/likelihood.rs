@@ -1,6 +1,7 @@
 //! How well a reading fits what a world shows: an exact density, never binned.
 //! Law: L = (1 − p_wild − p_place)·clean + p_wild/range + p_place·(mean of the same at neighboring points);
-//! clean is normal about the predicted value, σ² = (accuracy/2)² + (spread of the point)².
+//! clean is normal about the predicted value, σ² = (accuracy/2)² + (spread of the point)². A word may be misheard, too:
+//! then it is any of the others. What was read twice alike was so by one mishap a time: their shares are squared.
 //! Source of the shares and of the spread in σ: simulation, docs/oracles.md; spreads are estimates.
 //! Limit: readings are taken as independent given the world.
 
@@ -27,7 +28,7 @@ const FAR_OHMS: f64 = 6000.0;
 pub struct Weighed {
     /// Natural log of the likelihood.
     pub log_likelihood: Vec<f64>,
-    /// Probability of being wild or misplaced.
+    /// Probability of being wild, misplaced or misheard.
     pub wild: Vec<f64>,
     /// Log density of a wild reading.
     pub log_uniform: f64,
@@ -36,9 +37,10 @@ pub struct Weighed {
 /// Weighs a reading in every world; `neighbors` are the columns of points that a tip could slip to.
 /// `careful` squares the shares of mishaps: the reading was taken twice and agreed.
 pub fn weigh(probe: &Probe, reading: &Reading, column: &Column, neighbors: &[&Column], careful: bool) -> Weighed {
-    let (wild, misplaced) = if careful { (WILD * WILD, MISPLACED * MISPLACED) } else { (WILD, MISPLACED) };
+    let words = probe.words().len();
+    let share = |share: f64| if careful { share * share } else { share };
+    let [wild, misplaced, misheard] = [WILD, MISPLACED, if words > 0 { MISHEARD } else { 0.0 }].map(share);
     let uniform = wild_density(probe, reading);
-    let words = !probe.words().is_empty();
     let spread = Spread::of(probe);
     let mut weighed = Weighed {
         log_likelihood: Vec::with_capacity(column.len()),
@@ -47,7 +49,7 @@ pub fn weigh(probe: &Probe, reading: &Reading, column: &Column, neighbors: &[&Co
     };
     for world in 0..column.len() {
         let clean = clean(probe, &spread, reading, column.cell(world), uniform);
-        let astray = if words || neighbors.is_empty() {
+        let astray = if words > 0 || neighbors.is_empty() {
             uniform
         } else {
             let sum: f64 = neighbors
@@ -56,8 +58,9 @@ pub fn weigh(probe: &Probe, reading: &Reading, column: &Column, neighbors: &[&Co
                 .sum();
             sum / neighbors.len() as f64
         };
-        let good = (1.0 - wild - misplaced) * clean;
-        let bad = wild * uniform + misplaced * astray;
+        let other_word = if words > 1 { (1.0 - clean) / (words - 1) as f64 } else { 0.0 };
+        let good = (1.0 - wild - misplaced - misheard) * clean;
+        let bad = wild * uniform + misplaced * astray + misheard * other_word;
         weighed.log_likelihood.push(log(good + bad));
         weighed.wild.push((bad / (good + bad)).clamp(0.0, 1.0));
     }
@@ -97,8 +100,7 @@ fn clean(probe: &Probe, spread: &Spread, reading: &Reading, cell: Cell, neutral:
         && !words.is_empty()
     {
         let said = words.iter().position(|known| known == word);
-        let shown = cell.low as usize;
-        return if said == Some(shown) { 1.0 - MISHEARD } else { MISHEARD / (words.len() - 1).max(1) as f64 };
+        return if said == Some(cell.low as usize) { 1.0 } else { 0.0 };
     }
     let unsigned = probe.dimension() == Dimension::Current;
     let (mut low, mut high) = (f64::from(cell.low), f64::from(cell.high));

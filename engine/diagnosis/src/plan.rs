@@ -1,6 +1,8 @@
 //! What to do next: probes and remedies ranked by the inference core, told as steps; what has to come before them.
 //! Promise: what is unsafe, lacks its instrument or cannot be had in this job is never proposed.
 
+pub(crate) mod verdict;
+
 use machine::probe::{SINCE, Sort};
 use machine::{Instrument, Probe};
 
@@ -14,7 +16,6 @@ use crate::inference::{self, Ending, Move, Places, Remedy, Settings, Situation, 
 use crate::learned::act_of_place;
 use crate::remedies::Mend;
 use crate::request::{Ammeter, Entry, is_ammeter};
-use crate::telling::Telling;
 use crate::told::{outcomes, uncapitalized};
 use crate::turn::Turn;
 
@@ -40,70 +41,12 @@ const CONNECT_AGAIN: &str = "neutral, hands clear of chain and wheel, key off: t
 /// Steps told at most.
 const MOST: usize = 8;
 
-/// Minutes of a check that is made before a remedy though it may not save as many.
-const CHEAP: f64 = 2.0;
-/// A reading that tells for the leader may cost this share of its remedy's minutes.
-const TELLING: f64 = 0.1;
-/// And has to set the leader off from this share of the others.
-const TELLS: f64 = 0.05;
-/// A minute more has to set it off from so many more.
-const TOLD_PER_MINUTE: f64 = 0.01;
-/// Who has skipped so many one after the other wants the verdict.
-const ENOUGH_SKIPPED: usize = 2;
 /// What is felt of an engine that does not turn.
 const BLOCKED: &str = "blocked";
 /// Air in which a machine that fails only in the cold can be run.
 const MILD: Celsius = Celsius(5.0);
 /// Odds of a blocked engine from which on it is turned by hand first.
 const MAY_BE_BLOCKED: f64 = 0.01;
-/// Such a check has to buy this share of the bits that are left.
-const DECISIVE: f64 = 0.5;
-
-/// The probe that is worth its minutes before a verdict is acted on: it is likelier to spare a wrong remedy than it costs,
-/// or it is cheap and settles most of what is left. Nothing when the verdict can be acted on.
-pub(crate) fn check_first(turn: &Turn<'_>, delegates: &Delegates) -> Vec<Step> {
-    let steps = turn.ranked(delegates);
-    let saves = steps.first().is_some_and(|step| step.band.is_some());
-    if saves {
-        return steps;
-    }
-    let left = turn.belief.entropy_bits();
-    let decides = |step: &Step| {
-        step.band.is_some() && step.minutes <= CHEAP && step.value_per_minute * step.minutes >= DECISIVE * left
-    };
-    match steps.iter().position(decides) {
-        Some(at) => steps[at..=at].to_vec(),
-        None => Vec::new(),
-    }
-}
-
-/// A leader that does not stand out yet; nothing when it does, or the technician has passed over what would tell for it.
-pub(crate) fn untold<'a>(turn: &'a Turn<'a>, leader: &'a [u32]) -> Option<Telling<'a>> {
-    let passed_over = turn.known.entries.iter().rev().take_while(|entry| matches!(entry, Entry::Skipped(_))).count();
-    let telling = (passed_over < ENOUGH_SKIPPED).then(|| Telling::new(turn, leader));
-    telling.filter(|telling| !telling.stands_out())
-}
-
-/// The probe that tells most for such a leader, where it costs little beside the leader's remedy; nothing when no cheap
-/// probe tells.
-pub(crate) fn to_be_told(turn: &Turn<'_>, telling: &Telling<'_>, delegates: &Delegates, remedy: f64) -> Option<Step> {
-    let (places, runs_on) = (turn.places(), turn.may_run_on());
-    let most = TELLING * remedy;
-    let minutes = |column: usize| {
-        let probe = &turn.atlas.probes[column];
-        let access: f64 = probe.places.iter().map(|place| places.unpaid(Some(*place))).sum();
-        turn.minutes_of(column) + turn.lift(probe) + access
-    };
-    let wear = |column: usize| CRANK_WEAR * turn.atlas.probes[column].crank_seconds;
-    let untried = |column: usize| is_ammeter(&turn.atlas.probes[column]) && turn.known.ammeter() == Ammeter::Untried;
-    let open = (0..turn.atlas.suggested().len()).filter(|column| turn.is_open(*column, runs_on) && !untried(*column));
-    let cheap =
-        open.map(|column| (column, minutes(column))).filter(|(column, minutes)| *minutes + wear(*column) <= most);
-    let told = cheap.map(|(column, minutes)| (column, minutes, telling.of(delegates, column)));
-    let worth = |(column, minutes, told): &(usize, f64, f64)| told - TOLD_PER_MINUTE * (minutes + wear(*column));
-    let best = told.filter(|(.., told)| *told >= TELLS).max_by(|left, right| worth(left).total_cmp(&worth(right)));
-    best.map(|(column, minutes, _)| Step { minutes, ..turn.step(column, Some(delegates)) })
-}
 
 /// What to do next, best first; a column to be read again comes before all else that is not a matter of safety.
 pub(crate) fn steps(turn: &Turn<'_>, delegates: Option<&Delegates>, again: Option<usize>) -> Vec<Step> {
@@ -339,7 +282,7 @@ impl Turn<'_> {
     }
 
     /// A probe as a step: band, outcomes, caution.
-    fn step(&self, column: usize, delegates: Option<&Delegates>) -> Step {
+    pub(crate) fn step(&self, column: usize, delegates: Option<&Delegates>) -> Step {
         let probe = &self.atlas.probes[column];
         let dead = probe.state.starts_with("dead");
         let mut caution = probe.caution.clone();

@@ -3,6 +3,7 @@
 //! Promise: nothing here depends on how the readings came, only on what they are.
 
 use libm::log2;
+use machine::probe::Sort;
 use machine::{Machine, Signs};
 
 use crate::advice::{Advice, Reason, Step, Stop, SuspectShare, Verdict};
@@ -12,12 +13,12 @@ use crate::delegates::Delegates;
 use crate::field::{Beyond, Field, Taken};
 use crate::inference::{self, Belief};
 use crate::learned::{Pace, act, act_of_remedy};
-use crate::plan;
+use crate::plan::{self, verdict};
 use crate::proof::{self, Proof};
 use crate::remedies::{Group, Mend, Remedies};
 use crate::request::{Entry, Known, Request};
 
-/// Readings that a leader may call wild before nobody explains them.
+/// Readings that a leader may call wild before nobody explains them, or mishaps that its verdict may take.
 const TOO_WILD: f64 = 1.5;
 /// A reading is called wild from this probability on.
 const WILD: f64 = 0.5;
@@ -84,10 +85,14 @@ impl Turn<'_> {
         let worst_outlier = (0..taken.len()).filter(|index| outliers.each[*index] >= WILD && again(*index).is_some());
         let mut repeat = worst_outlier.max_by(|left, right| outliers.each[*left].total_cmp(&outliers.each[*right]));
         // A reading that does not fit is taken again before it is held against all suspects.
-        let nobody = belief.none_of_these() >= NOBODY || outliers.expected >= TOO_WILD;
+        // A verdict may lean on one mishap, but not on the same one twice; a look shows its part, whatever else is wrong.
+        let confirmed = share >= self.request.confirm;
+        let mishaps = |taken: &Taken| if confirmed || self.is_look(taken) { taken.times as f64 } else { 1.0 };
+        let wild: f64 = outliers.each.iter().zip(taken).map(|(share, taken)| share * mishaps(taken)).sum();
+        let nobody = belief.none_of_these() >= NOBODY || wild >= TOO_WILD;
         // A verdict on what a remedy has failed to mend twice is none; once it may have been botched.
         let failed = group.remedy.map_or(0, |remedy| known.times_tried(&remedy.name));
-        let refuted = share >= self.request.confirm && failed >= 2;
+        let refuted = confirmed && failed >= 2;
         if !fixed && ((nobody && repeat.is_none()) || refuted) {
             advice.stop = Some(Stop::NoneOfThese);
             return advice;
@@ -97,7 +102,7 @@ impl Turn<'_> {
             advice.stop = Some(Stop::NotWorthMore);
             return advice;
         }
-        if fixed || (share >= self.request.confirm && !nobody) {
+        if fixed || (confirmed && !nobody) {
             let rests = |index: &usize| without[*index] < inference::KEYSTONE_LEVEL && taken[*index].probe.is_some();
             let weakest = |left: &usize, right: &usize| without[*left].total_cmp(&without[*right]);
             let keystones = || (0..without.len()).filter(rests);
@@ -117,19 +122,26 @@ impl Turn<'_> {
                     advice.stop = Some(Stop::NotWorthMore);
                     return advice;
                 }
-                let telling = if fixed { None } else { plan::untold(self, &winner) };
-                let looks = telling.is_some() || (!fixed && share < SURE);
-                let delegates = if looks { Delegates::choose(self.machine, self.atlas, field, belief) } else { None };
+                let look = if fixed { None } else { verdict::look_first(self, &group) };
+                let telling = if fixed || look.is_some() { None } else { verdict::untold(self, &winner) };
+                let more = look.is_some() || telling.is_some() || (!fixed && share < SURE);
+                let delegates = if more { Delegates::choose(self.machine, self.atlas, field, belief) } else { None };
+                if let Some(column) = look {
+                    let step = self.step(column, delegates.as_ref());
+                    advice.reasons.push(not_looked_at(&step));
+                    advice.next.push(step);
+                    return advice;
+                }
                 if let Some(delegates) = &delegates {
                     let remedy = group.remedy.map_or(plan::UNFIXED, |remedy| self.minutes_of_remedy(remedy));
-                    let told = telling.and_then(|telling| plan::to_be_told(self, &telling, delegates, remedy));
+                    let told = telling.and_then(|telling| verdict::to_be_told(self, &telling, delegates, remedy));
                     if let Some(step) = told {
                         advice.reasons.push(untold(&step));
                         advice.next.push(step);
                         return advice;
                     }
                     if share < SURE {
-                        advice.next = plan::check_first(self, delegates);
+                        advice.next = verdict::check_first(self, delegates);
                     }
                 }
                 let by_luck = fixed && self.may_be_away(&winner);
@@ -193,6 +205,10 @@ impl Turn<'_> {
         }
         let innocent = fails.iter().filter(|fails| share(**fails) <= sound + NO_OFTENER);
         innocent.map(|(all, _)| all).sum()
+    }
+
+    fn is_look(&self, taken: &Taken) -> bool {
+        taken.probe.is_some_and(|column| matches!(self.atlas.probes[column].sort, Sort::Look(_)))
     }
 
     /// The reading on which a remedy tried on suspicion rests, where it is soon taken again.
@@ -306,6 +322,13 @@ fn may_be_luck(remedy: &Mend) -> Reason {
 fn untold(step: &Step) -> Reason {
     let text = "wanted before a verdict: the leader stands out only while every reading counts in full, and this one \
                 sets it off from other faults";
+    Reason { reading: step.probe.clone(), text: text.to_owned(), weight: 0.0 }
+}
+
+/// The look that a verdict still wants.
+fn not_looked_at(step: &Step) -> Reason {
+    let text = "wanted before a verdict: look at what is about to be condemned, something may be seen there that no \
+                suspect explains";
     Reason { reading: step.probe.clone(), text: text.to_owned(), weight: 0.0 }
 }
 

@@ -3,9 +3,10 @@
 
 use diagnosis::advice::Pending;
 use diagnosis::planted::Planted;
-use diagnosis::trial::{Options, Technician, Trial};
+use diagnosis::trial::{Mishaps, Options, Planting, Technician, Trial};
 use diagnosis::{Advice, Atlas, Desk, Request, Stop};
 use machine::Machine;
+use quantity::Celsius;
 
 fn machine(id: &str) -> Machine {
     let path = format!("{}/../../machines/{id}.toml", env!("CARGO_MANIFEST_DIR"));
@@ -260,4 +261,30 @@ fn regress_a_fault_that_the_catalogue_lacks_is_seldom_given_anothers_name() {
         named.extend(run.first.filter(|first| !first.right).map(|first| (lacks.clone(), first.faults)));
     }
     assert!(named.len() <= 4, "{} of 8: {named:?}", named.len());
+}
+
+#[test]
+fn law_what_is_to_be_condemned_is_looked_at_and_what_no_suspect_shows_there_is_not_given_anothers_name() {
+    let machine = machine("plover");
+    let look = "look@rest:neutral-contact";
+    let mut trial = Trial::new(machine.clone(), Atlas::build(&machine, 64));
+    let options = Options { mishaps: Mishaps::Perfect, ..Options::default() };
+    let mut work = |planted: &str, lacks: Option<&str>| {
+        let all: Vec<f64> = trial.desk().atlas().cast.suspects.iter().map(|suspect| suspect.odds).collect();
+        let suspects = trial.desk().atlas().cast.suspects.iter();
+        let left: Vec<f64> =
+            suspects.map(|suspect| if Some(suspect.name.as_str()) == lacks { 0.0 } else { suspect.odds }).collect();
+        trial.desk().set_odds(&left);
+        let fault = machine.fault(planted).unwrap();
+        let severity = fault.severity_at(0.5);
+        let planting = Planting::as_written(1, vec![(fault, severity)], Celsius(20.0), "nothing-happens");
+        let run = trial.run(&planting, &options, Technician::Method).unwrap();
+        trial.desk().set_odds(&all);
+        run
+    };
+    let known = work("neutral-contact:open", None).first.unwrap();
+    assert!(known.right, "{known:?}");
+    let foreign = work("left-in-gear", Some("left-in-gear"));
+    assert!(foreign.steps.iter().any(|step| step.name == look), "{:?}", foreign.steps);
+    assert_eq!((foreign.first, foreign.stop), (None, Some(Stop::NoneOfThese)));
 }
