@@ -122,16 +122,15 @@ impl Turn<'_> {
                     advice.stop = Some(Stop::NotWorthMore);
                     return advice;
                 }
-                let look = if fixed { None } else { verdict::look_first(self, &group) };
-                let telling = if fixed || look.is_some() { None } else { verdict::untold(self, &winner) };
-                let more = look.is_some() || telling.is_some() || (!fixed && share < SURE);
-                let delegates = if more { Delegates::choose(self.machine, self.atlas, field, belief) } else { None };
-                if let Some(column) = look {
+                let delegates = if fixed { None } else { Delegates::choose(self.machine, self.atlas, field, belief) };
+                let itself = delegates.as_ref().and_then(|delegates| verdict::by_itself(self, &group, delegates));
+                if let Some(column) = itself {
                     let step = self.step(column, delegates.as_ref());
-                    advice.reasons.push(not_looked_at(&step));
+                    advice.reasons.push(not_seen_by_itself(&step));
                     advice.next.push(step);
                     return advice;
                 }
+                let telling = if fixed { None } else { verdict::untold(self, &winner) };
                 if let Some(delegates) = &delegates {
                     let remedy = group.remedy.map_or(plan::UNFIXED, |remedy| self.minutes_of_remedy(remedy));
                     let told = telling.and_then(|telling| verdict::to_be_told(self, &telling, delegates, remedy));
@@ -325,10 +324,10 @@ fn untold(step: &Step) -> Reason {
     Reason { reading: step.probe.clone(), text: text.to_owned(), weight: 0.0 }
 }
 
-/// The look that a verdict still wants.
-fn not_looked_at(step: &Step) -> Reason {
-    let text = "wanted before a verdict: look at what is about to be condemned, something may be seen there that no \
-                suspect explains";
+/// The look or reading that a verdict still wants of what it condemns.
+fn not_seen_by_itself(step: &Step) -> Reason {
+    let text = "wanted before a verdict: what is about to be condemned has not been looked at or measured by itself, and \
+                may show there what no suspect explains";
     Reason { reading: step.probe.clone(), text: text.to_owned(), weight: 0.0 }
 }
 
