@@ -84,13 +84,13 @@ impl Turn<'_> {
         let again = |index: usize| taken[index].probe.filter(|_| taken[index].times < 2 && taken[index].now);
         let worst_outlier = (0..taken.len()).filter(|index| outliers.each[*index] >= WILD && again(*index).is_some());
         let mut repeat = worst_outlier.max_by(|left, right| outliers.each[*left].total_cmp(&outliers.each[*right]));
-        // A reading that does not fit is taken again before it is held against all suspects.
         // A verdict may lean on one mishap, but not on the same one twice; a look shows its part, whatever else is wrong.
         let confirmed = share >= self.request.confirm;
         let mishaps = |taken: &Taken| if confirmed || self.is_look(taken) { taken.times as f64 } else { 1.0 };
         let wild: f64 = outliers.each.iter().zip(taken).map(|(share, taken)| share * mishaps(taken)).sum();
         let nobody = belief.none_of_these() >= NOBODY || wild >= TOO_WILD;
-        // A verdict on what a remedy has failed to mend twice is none; once it may have been botched.
+        // A verdict on what a remedy has failed to mend twice is none; once it may have been botched. A reading that does
+        // not fit is taken again before it is held against all suspects.
         let failed = group.remedy.map_or(0, |remedy| known.times_tried(&remedy.name));
         let refuted = confirmed && failed >= 2;
         if !fixed && ((nobody && repeat.is_none()) || refuted) {
