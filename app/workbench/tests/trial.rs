@@ -93,6 +93,21 @@ fn a_shown_job_tells_what_was_planted_and_every_step() {
 }
 
 #[test]
+fn one_wrong_number_a_job_is_scored_by_what_was_wrong_and_where() {
+    let arguments = ["trial", motor(), "--jobs", "12", "--worlds", "16", "--mishap", "zero", "--mishap-at", "1"];
+    let said = run(&[&arguments[..], &["--json"]].concat());
+    assert_eq!(said.code, 0, "{}", said.err);
+    let report = said.json();
+    let rows = report["by_slip"].as_array().unwrap();
+    let jobs = |row: &serde_json::Value| row["jobs"].as_u64().unwrap();
+    assert_eq!(rows.iter().map(jobs).sum::<u64>(), 12);
+    let slipped = rows.iter().find(|row| row["name"] == "zero at number 1").unwrap();
+    assert!(jobs(slipped) > 6, "{rows:?}");
+    assert!(run(&arguments).out.contains("By the wrong number"));
+    assert!(run(&["trial", motor(), "--jobs", "6", "--worlds", "16", "--json"]).json().get("by_slip").is_none());
+}
+
+#[test]
 fn a_machine_on_which_no_fault_would_be_noticed_is_told_so() {
     let said = run(&["trial", tiny(), "--jobs", "2", "--worlds", "16"]);
     assert_eq!(said.code, 1);

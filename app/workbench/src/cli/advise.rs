@@ -8,7 +8,6 @@ use diagnosis::advice::{Advice, Stop, Verdict};
 use diagnosis::complaint;
 use journal::Place;
 use machine::Machine;
-use quantity::{Dimension, show};
 use serde::Serialize;
 
 use super::Ending;
@@ -18,7 +17,7 @@ use super::print::{Page, WIDTH, wrapped};
 use super::say;
 use crate::shop::advice::{Advised, Asked, advise, desk};
 use crate::shop::learned::{Lessons, Odds, OddsUsed, VARIABLE, lessons};
-use crate::shop::{journals, sheets};
+use crate::shop::{journals, sheets, words};
 
 /// Find the odds and the next probe for what is known of a job
 ///
@@ -217,7 +216,7 @@ fn others(page: &mut Page, advice: &Advice) -> Result<(), Failure> {
         say::heading(page, "Or else")?;
     }
     for step in advice.next.iter().skip(1) {
-        say::labeled(page, &show(step.minutes * 60.0, Dimension::Time), &step.title)?;
+        say::labeled(page, &words::minutes(step.minutes), &step.title)?;
         writeln!(page.out(), "          {}", wrapped(&step.probe, WIDTH - 10))?;
     }
     Ok(())

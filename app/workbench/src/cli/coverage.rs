@@ -6,7 +6,6 @@ use std::path::PathBuf;
 use clap::Args;
 use diagnosis::coverage::{Group, Matrix, Question, Split};
 use machine::Machine;
-use quantity::{Dimension, show};
 
 use super::Ending;
 use super::failure::Failure;
@@ -14,6 +13,7 @@ use super::findings::machine_of;
 use super::print::{DIM, Page, WIDTH, wrapped};
 use super::say;
 use crate::shop::coverage::{Covered, question};
+use crate::shop::words;
 
 /// Show which faults cannot be told apart, and what would split them
 ///
@@ -102,10 +102,6 @@ fn count_shows(count: usize) -> String {
     if count == 1 { "1 fault shows".to_owned() } else { format!("{count} faults show") }
 }
 
-fn minutes(minutes: f64) -> String {
-    show(minutes * 60.0, Dimension::Time)
-}
-
 fn group(question: &Question, matrix: &Matrix, group: &Group, page: &mut Page) -> Result<(), Failure> {
     let faults = group.members.iter().filter(|member| **member > 0).count();
     let heading = match group.members[0] {
@@ -141,7 +137,7 @@ fn group(question: &Question, matrix: &Matrix, group: &Group, page: &mut Page) -
             let remedy = matrix.subjects[*first].fault.as_ref().map(|fault| &fault.remedy);
             mind = remedy.map_or("", |remedy| &remedy.caution);
             let remedy = remedy.map_or("", |remedy| &remedy.title);
-            format!("only the repair tells; the quickest first: {remedy}, {}", minutes(*time))
+            format!("only the repair tells; the quickest first: {remedy}, {}", words::minutes(*time))
         }
     };
     say::labeled(page, "splits", &text)?;

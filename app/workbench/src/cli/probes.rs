@@ -6,7 +6,6 @@ use std::path::PathBuf;
 use clap::Args;
 use diagnosis::advice::Band;
 use machine::{Machine, Probe};
-use quantity::{Dimension, show};
 
 use super::Ending;
 use super::failure::Failure;
@@ -15,7 +14,7 @@ use super::print::{DIM, Page, WIDTH, wrapped};
 use super::say;
 use crate::shop::advice::desk;
 use crate::shop::probes::{Listed, displayed_band, listed, place};
-use crate::shop::sheets;
+use crate::shop::{sheets, words};
 
 /// List the probes that a machine's wiring suggests
 ///
@@ -83,7 +82,7 @@ fn print(machine: &Machine, mut all: Vec<(&Probe, Band)>, page: &mut Page) -> Re
             let title = match here {
                 Some(here) => {
                     let place = &machine.sheet.places[here];
-                    format!("{}, {}", place.title, show(place.access_minutes * 60.0, Dimension::Time))
+                    format!("{}, {}", place.title, words::minutes(place.access_minutes))
                 }
                 None => "open to all".to_owned(),
             };
@@ -108,7 +107,7 @@ fn heading(machine: &Machine, probe: &Probe) -> String {
 
 /// Name, minutes and what a healthy machine shows.
 fn line(probe: &Probe, band: &Band) -> String {
-    let minutes = show(probe.minutes * 60.0, Dimension::Time);
+    let minutes = words::minutes(probe.minutes);
     if matches!(band, Band::Expected(text) if text.contains(' ')) {
         return format!("{}  {minutes}", probe.name);
     }

@@ -15,6 +15,7 @@ use super::findings::usable;
 use super::print::{BOLD, DIM, Page, WIDTH, wrapped};
 use crate::shop::sheets;
 use crate::shop::trial::{Mishaps, Options, Plan, Report, Row, Slip, Trust, report, work};
+use crate::shop::words;
 
 /// Score the method on simulated jobs, against two other ways of working
 ///
@@ -221,6 +222,9 @@ fn print(report: &Report, page: &mut Page) -> Result<(), Failure> {
     table("By machine", &report.by_machine, page)?;
     table("By complaint", &report.by_complaint, page)?;
     table("By fault, most failures first", &report.by_fault[..report.by_fault.len().min(20)], page)?;
+    if !report.by_slip.is_empty() {
+        table("By the wrong number", &report.by_slip, page)?;
+    }
     if !report.left_out.is_empty() {
         table("By whether a fault that remains can look like the one left out", &report.left_out, page)?;
     }
@@ -321,7 +325,7 @@ fn worked(run: &Run, page: &mut Page) -> Result<(), Failure> {
         });
         let check = if step.check { "check: " } else { "" };
         let away = if step.away { "   [fault away]" } else { "" };
-        let minutes = show(step.minutes * 60.0, Dimension::Time);
+        let minutes = words::minutes(step.minutes);
         writeln!(out, "  {:>2}. {check}{} = {}   ({minutes}){slip}{away}", index + 1, step.name, step.value)?;
     }
     if let Some(first) = run.first.as_ref().filter(|first| first.after >= run.steps.len()) {

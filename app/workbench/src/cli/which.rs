@@ -5,7 +5,6 @@ use std::path::PathBuf;
 
 use clap::Args;
 use diagnosis::which::{Telling, Which as Answer};
-use quantity::{Dimension, show};
 use serde_json::json;
 
 use super::Ending;
@@ -16,6 +15,7 @@ use super::say;
 use crate::shop::advice::Asked;
 use crate::shop::sheets;
 use crate::shop::which::{Compared, compare};
+use crate::shop::words;
 
 /// Say which of several sheets a machine is wired like
 ///
@@ -90,7 +90,7 @@ fn print(compared: &Compared, page: &mut Page) -> Result<(), Failure> {
     for telling in next.iter().take(SHOWN) {
         let desk = &compared.desks[0].1;
         let probe = &desk.probes()[telling.columns[0]];
-        let minutes = show(telling.minutes * 60.0, Dimension::Time);
+        let minutes = words::minutes(telling.minutes);
         writeln!(page.out(), "  {}", wrapped(&format!("{}, {minutes}", probe.title), WIDTH - 2))?;
         say::labeled(page, "name", &probe.name)?;
         if !probe.caution.is_empty() {

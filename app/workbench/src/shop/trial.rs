@@ -108,6 +108,9 @@ pub struct Report {
     pub by_complaint: Vec<Row>,
     /// The method by what was planted, most failures first.
     pub by_fault: Vec<Row>,
+    /// With one wrong number a job: the method by what was wrong and at which number; jobs that ended before it are apart.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub by_slip: Vec<Row>,
     /// With faults left out of the catalogue: the method where a fault that remains can look like the one left out
     /// (`imitated`), and where none can (`foreign`).
     #[serde(skip_serializing_if = "Vec::is_empty")]
@@ -287,6 +290,8 @@ pub fn report(sheets: &[(Machine, String)], plan: &Plan, worked: &[Worked]) -> R
     let id = |worked: &Worked| sheets[worked.sheet].0.sheet.id.clone();
     let planted = |worked: &Worked| names(&worked.job).join(" + ");
     let imitated = |worked: &Worked| if worked.imitated { "imitated" } else { "foreign" }.to_owned();
+    let slip = |worked: &Worked| slipped(&worked.job, &plan.options);
+    let one_slip = matches!(plan.options.mishaps, Mishaps::One { .. });
     let mut by_fault = rows(worked, planted);
     by_fault.sort_by_key(|row| (std::cmp::Reverse(row.wrong + row.no_verdict), row.name.clone()));
     Report {
@@ -300,6 +305,7 @@ pub fn report(sheets: &[(Machine, String)], plan: &Plan, worked: &[Worked]) -> R
         by_machine: rows(worked, id),
         by_complaint: rows(worked, |worked| worked.job.planting.complaint.to_owned()),
         by_fault,
+        by_slip: if one_slip { rows(worked, slip) } else { Vec::new() },
         left_out: if plan.options.left_out { rows(worked, imitated) } else { Vec::new() },
         failures: worked.iter().filter_map(|worked| Failed::of(id(worked), &worked.job)).collect(),
         each: worked.iter().filter_map(|worked| Brief::of(id(worked), &worked.job)).collect(),
@@ -309,6 +315,15 @@ pub fn report(sheets: &[(Machine, String)], plan: &Plan, worked: &[Worked]) -> R
 /// How one technician fared.
 pub fn run_of(job: &Job, who: Technician) -> Option<&Run> {
     job.runs.iter().find(|run| run.technician == who)
+}
+
+/// What was wrong with the method's one wrong number, and which it was.
+fn slipped(job: &Job, options: &Options) -> String {
+    let slip = run_of(job, Technician::Method).and_then(|run| run.steps.iter().find_map(|step| step.slip));
+    match (slip, options.slips_at(job.planting.seed)) {
+        (Some(slip), Some(at)) => format!("{} at number {at}", slip.name()),
+        _ => "ended before it".to_owned(),
+    }
 }
 
 fn names(job: &Job) -> Vec<String> {

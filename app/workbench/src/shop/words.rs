@@ -36,9 +36,13 @@ pub fn compared(probe: &Probe, reading: &Reading, band: &Band) -> String {
     format!("{}: {verdict}", probe.show(reading))
 }
 
-/// Minutes in the unit that reads best.
+/// Minutes of work, no finer than they are known: tenths below ten, whole ones above, hours where there are many.
 pub fn minutes(minutes: f64) -> String {
-    show(minutes * 60.0, Dimension::Time)
+    match minutes {
+        few if few < 9.95 => format!("{} min", (few * 10.0).round() / 10.0),
+        some if some < 300.0 => format!("{some:.0} min"),
+        many => show(many * 60.0, Dimension::Time),
+    }
 }
 
 /// A step's heading.
@@ -246,5 +250,17 @@ pub fn when(at: &str) -> (String, String) {
         }
         // Imported from somebody who keeps time in another way.
         Err(_) => (at.to_owned(), String::new()),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::minutes;
+
+    #[test]
+    fn minutes_are_no_finer_than_they_are_known() {
+        let said = [0.3, 0.8, 1.2, 2.5, 5.268, 9.97, 33.4, 90.0, 480.0].map(minutes);
+        let wanted = ["0.3 min", "0.8 min", "1.2 min", "2.5 min", "5.3 min", "10 min", "33 min", "90 min", "8 h"];
+        assert_eq!(said, wanted);
     }
 }

@@ -1,5 +1,5 @@
-//! What is done before a verdict is acted on: a look at what is about to be condemned or a reading across it, one that tells for a leader
-//! that does not stand out, a check that is likelier to spare a wrong remedy than it costs.
+//! What is done before a verdict is acted on: a look at what is about to be condemned or a reading across it, one that
+//! tells for a leader that does not stand out, a check that is likelier to spare a wrong remedy than it costs.
 //! Idea: a fault that the catalogue lacks is given the name of its neighbor. Where the neighbor is looked at or measured by
 //! itself it often shows what no suspect explains.
 

@@ -125,7 +125,7 @@ impl<'a> Hand<'a> {
             Mishaps::Usual => now_and_then(MISPLACED, WILD, chance),
             Mishaps::Share(share) => now_and_then(0.5 * share, 0.5 * share / (1.0 - 0.5 * share), chance),
             Mishaps::One { .. } if check || self.slipped => None,
-            Mishaps::One { slip, at } => {
+            Mishaps::One { slip, .. } => {
                 let possible: Vec<Slip> = Slip::ALL
                     .into_iter()
                     .filter(|known| slip.is_none_or(|slip| slip == *known) && can(*known))
@@ -134,8 +134,7 @@ impl<'a> Hand<'a> {
                     return None;
                 }
                 self.numbers += 1;
-                let wanted = at.unwrap_or_else(|| 1 + Chance::of(self.seed, "slip").one_of(5) as u8);
-                self.slipped = self.numbers == wanted;
+                self.slipped = self.options.slips_at(self.seed) == Some(self.numbers);
                 self.slipped.then(|| possible[chance.one_of(possible.len())])
             }
         }

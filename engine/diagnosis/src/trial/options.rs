@@ -1,5 +1,10 @@
 //! What a trial is made harder by, and who works it.
 
+use super::chance::Chance;
+
+/// A planted slip happens at one of so many first numbers.
+const FIRST: usize = 5;
+
 /// Who works the job.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
 pub enum Technician {
@@ -91,6 +96,16 @@ pub struct Options {
     pub sheet_noise: f64,
     /// Groups of faults that no reading tells apart: naming one of them is as right as naming another.
     pub alike: Vec<Vec<String>>,
+}
+
+impl Options {
+    /// Which number of a job goes wrong, where one number does; by the job's seed.
+    pub fn slips_at(&self, seed: u64) -> Option<u8> {
+        match self.mishaps {
+            Mishaps::One { at, .. } => Some(at.unwrap_or_else(|| 1 + Chance::of(seed, "slip").one_of(FIRST) as u8)),
+            _ => None,
+        }
+    }
 }
 
 impl Default for Options {
