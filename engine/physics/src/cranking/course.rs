@@ -62,7 +62,7 @@ pub struct Sample {
 pub struct Course {
     /// How it went.
     pub outcome: Outcome,
-    /// One a step, in order.
+    /// One a step, in order, and one at each peak of the current.
     pub samples: Vec<Sample>,
     /// When the engine was first turned.
     pub meshed: Option<Seconds>,
@@ -122,7 +122,7 @@ struct Marked {
 /// The relative error of a step, that of a meter's last digit.
 const TOLERANCE: f64 = 3e-4;
 /// Longest step, s.
-const LONGEST: f64 = 5e-3;
+const LONGEST: f64 = 0.04;
 /// Crossings without time going on that are borne.
 const IDLE: u32 = 16;
 /// Steps that a start may take, and so many more for each second: far above the busiest chatter of a machine that can be.
@@ -223,6 +223,7 @@ impl<'a> Run<'a> {
         // What changes to and fro without time going on is at the very edge of both: it stays for one step as it is.
         self.idle = if self.at > before + 1e-9 { 0 } else { self.idle + 1 };
         self.phase.deaf = self.idle >= IDLE;
+        self.note_peak(before);
         if let Ended::Crossed(which) = ended {
             self.cross(which);
         }
@@ -234,14 +235,25 @@ impl<'a> Run<'a> {
     }
 
     fn note(&mut self) {
-        let instant = self.phase.instant(&self.state);
-        self.samples.push(Sample {
-            at: Seconds(self.at),
-            volts: instant.pack.voltage,
-            amps: Amps(if self.phase.closed { self.state[MOTOR] } else { 0.0 }),
-            rotor: RadiansPerSecond(self.state[ROTOR]),
-            crank: RadiansPerSecond(self.state[CRANK]),
-        });
+        self.samples.push(self.sample(self.at, &self.state));
+    }
+
+    /// The most current and the least voltage lie within a step.
+    fn note_peak(&mut self, before: f64) {
+        let Some(span) = self.stepper.last().filter(|_| self.phase.closed) else { return };
+        if let Some(share) = span.peak(MOTOR) {
+            self.samples.push(self.sample(before + share * span.step, &span.at(share)));
+        }
+    }
+
+    fn sample(&self, at: f64, state: &[f64; N]) -> Sample {
+        Sample {
+            at: Seconds(at),
+            volts: self.phase.instant(state).pack.voltage,
+            amps: Amps(if self.phase.closed { state[MOTOR] } else { 0.0 }),
+            rotor: RadiansPerSecond(state[ROTOR]),
+            crank: RadiansPerSecond(state[CRANK]),
+        }
     }
 
     /// What a crossing changes, in the order of [`Phase::holds_while`].

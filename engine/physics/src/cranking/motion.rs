@@ -2,18 +2,22 @@
 
 use std::f64::consts::PI;
 
-use libm::{exp, fabs, tanh};
+use libm::{exp, fabs, log, tanh};
 use quantity::conductor::COPPER_BETA;
 use quantity::{Amps, Celsius, Radians, RadiansPerSecondSquared, Siemens, Volts};
 
 use super::rig::Rig;
 use crate::cylinder::AIR;
-use crate::ode::Equations;
+use crate::ode::{Equations, Stiff};
 use crate::pack::{Held, Rates};
 use crate::sag::Warm;
 
 /// Number of unknowns.
 pub(super) const N: usize = 27;
+/// Number of unknowns that the rates follow from; the others add up.
+const FOLLOW: usize = 14;
+/// Number of unknowns that may settle fast: both speeds, both currents.
+pub(super) const S: usize = 4;
 /// Number of quantities that hold a phase together: coil, seal of the cylinder, pinion thrown, pinion arrives, pinion
 /// back, clutch.
 pub(super) const E: usize = 6;
@@ -90,6 +94,8 @@ const ABOUT: f64 = 50.0;
 pub(super) struct Eased {
     /// Of the motor's current, H.
     pub motor: f64,
+    /// Resistance of the battery.
+    inner: f64,
     /// Of the coil's current, H.
     pub coil: f64,
     /// Currents of motor and coil below which their error does not matter, A: a share of what they can draw behind their
@@ -113,6 +119,7 @@ impl Eased {
         let share = |ohms: f64, usual: f64| (0.1 * rig.pack.open_circuit(held).0.abs() / ohms).clamp(1e-6, usual);
         Self {
             motor: motor.inductance.0.max(SHORTEST * loop_resistance),
+            inner,
             scale: [share(loop_resistance, 20.0), share(coil, 0.5)],
             coil: rig.relay.map_or(0.0, |relay| (relay.rise.0 * relay.coil.0).max(SHORTEST * coil)),
             rotor: (CREEP * ratio).max(SHORTEST * motor.friction.0 / motor.inertia.0),
@@ -172,8 +179,22 @@ impl Phase<'_> {
     fn gas(&self, state: &[f64; N]) -> (f64, f64) {
         let Some(cylinder) = self.rig.engine.cylinder.as_ref().filter(|_| self.shut) else { return (0.0, 0.0) };
         let (volume, lever) = cylinder.volume_and_lever(Radians(self.past_top(state[ANGLE])));
-        let over = cylinder.air * (libm::pow(state[GAS] * self.shut_in / volume, cylinder.exponent) - 1.0);
+        let over = cylinder.air * (exp(cylinder.exponent * log(state[GAS].max(0.0) * self.shut_in / volume)) - 1.0);
         (over * lever, -self.rig.engine.leak * over / AIR * state[GAS].max(0.0))
+    }
+
+    /// What the friction of the motor and of the engine grows by with their speeds.
+    fn slopes_of_friction(&self, rotor: f64, crank: f64) -> [f64; 2] {
+        let easing = |speed: f64, eased: f64| {
+            let share = tanh(speed / eased);
+            (1.0 - share * share) / eased
+        };
+        let (motor, engine) = (&self.rig.motor, &self.rig.engine);
+        let sticks = 1.0 + (engine.sticking - 1.0) * exp(-crank * crank);
+        [
+            motor.friction.0 * easing(rotor, self.eased.rotor) + motor.drag.0,
+            engine.friction.0 * sticks * easing(crank, self.eased.crank) + engine.drag.0,
+        ]
     }
 
     /// Torque against the crank from friction and oil.
@@ -233,7 +254,9 @@ impl Phase<'_> {
     }
 }
 
-impl Equations<N, E> for Phase<'_> {
+impl Equations<N, S, E> for Phase<'_> {
+    const FOLLOW: usize = FOLLOW;
+
     fn rates(&self, _: f64, state: &[f64; N]) -> [f64; N] {
         let instant = self.instant(state);
         let turning = self.turning(state);
@@ -285,6 +308,36 @@ impl Equations<N, E> for Phase<'_> {
         rates[VOLT_SECONDS] = pack.voltage.0;
         rates[AMPERE_SECONDS] = current;
         rates
+    }
+
+    /// Friction that eases off near standstill, and currents behind small inductances.
+    fn stiff(&self, state: &[f64; N]) -> [Stiff; S] {
+        let Self { rig, eased, .. } = self;
+        let [of_motor, of_engine] = self.slopes_of_friction(state[ROTOR], state[CRANK]);
+        let (mut rotor, mut crank) = (-of_motor / rig.motor.inertia.0, -of_engine / rig.engine.flywheel.0);
+        if self.mesh == Mesh::Together {
+            let geared = rig.coupling.ratio * rig.coupling.efficiency;
+            let inertia = rig.engine.flywheel.0 + geared * rig.coupling.ratio * rig.motor.inertia.0;
+            crank = -(of_engine + geared * rig.coupling.ratio * of_motor) / inertia;
+            rotor = crank;
+        }
+        // What a port's voltage falls by for a current at a port: by the wiring, and by the battery behind it.
+        let ports = &rig.ports[usize::from(self.closed)].0;
+        let falls = |port: usize, by: usize| ports[port][by] - ports[port][0] * eased.inner * ports[0][by];
+        let mut motor = (0.0, 0.0);
+        if self.closed {
+            motor = ((falls(1, 1) - self.armature(state)) / eased.motor, -self.constant(state) / eased.motor);
+        }
+        let mut coil = (0.0, 0.0);
+        if let Some(relay) = &rig.relay {
+            coil = ((falls(2, 2) - relay.coil.0) / eased.coil, falls(2, 1) / eased.coil);
+        }
+        [
+            Stiff { unknown: ROTOR, by_itself: rotor, by_other: (CRANK, 0.0) },
+            Stiff { unknown: CRANK, by_itself: crank, by_other: (ROTOR, 0.0) },
+            Stiff { unknown: MOTOR, by_itself: motor.0, by_other: (ROTOR, motor.1) },
+            Stiff { unknown: COIL, by_itself: coil.0, by_other: (MOTOR, coil.1) },
+        ]
     }
 
     fn holds_while(&self, _: f64, state: &[f64; N]) -> [f64; E] {
