@@ -1,9 +1,11 @@
 //! The published trial: `docs/trial.md`, every number of it computed now.
 //! One run of `probewright trial` a condition, on all machines that ship, from the same seed; the small problems from the
-//! recursion of `referee/plans.py`. The same program writes the same page.
+//! recursion of `referee/plans.py`. The same program writes the same page. What a condition came to is kept in
+//! `.cache/trials` under the bytes of program and sheets: a run that was cut off goes on where it stood.
 //! Limit: a share of a few hundred jobs is known to a few parts in a hundred; ratios of minutes carry their interval.
 
 use std::fmt::Write as _;
+use std::hash::{DefaultHasher, Hash, Hasher};
 use std::process::Command;
 
 use serde_json::Value;
@@ -43,7 +45,19 @@ pub fn run(arguments: &[String]) -> Result<bool, Trouble> {
     let binary = program()?;
     let sheets = files(&root().join("machines"), ".toml")?;
     let sheets: Vec<_> = sheets.into_iter().filter(|path| path.parent() == Some(&root().join("machines"))).collect();
+    let mut inputs = DefaultHasher::new();
+    for input in std::iter::once(&binary).chain(&sheets) {
+        std::fs::read(input)?.hash(&mut inputs);
+    }
+    let kept = root().join(".cache/trials");
+    std::fs::create_dir_all(&kept)?;
     let trial = |options: &[&str]| -> Result<Value, Trouble> {
+        let mut name = inputs.clone();
+        (jobs, WORLDS, options).hash(&mut name);
+        let kept = kept.join(format!("{:016x}.json", name.finish()));
+        if let Ok(report) = std::fs::read(&kept) {
+            return Ok(serde_json::from_slice(&report)?);
+        }
         let ran = Command::new(&binary)
             .arg("trial")
             .args(&sheets)
@@ -53,7 +67,9 @@ pub fn run(arguments: &[String]) -> Result<bool, Trouble> {
         if !ran.status.success() {
             return Err(Trouble::Said(String::from_utf8_lossy(&ran.stderr).into_owned()));
         }
-        Ok(serde_json::from_slice(&ran.stdout)?)
+        let report = serde_json::from_slice(&ran.stdout)?;
+        std::fs::write(&kept, &ran.stdout)?;
+        Ok(report)
     };
     let small = small()?;
     let mut reports = Vec::new();
