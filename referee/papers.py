@@ -28,7 +28,7 @@ ROOT = Path(__file__).resolve().parent.parent
 # Machine, planted fault, complaint, words of the cause.
 JOBS = [
     ("curlew", "ground-cable:corroded=60mohm", "cranks-slowly", "Ground cable is corroded along its length"),
-    ("dunlin", "starter-relay:coil-open", "nothing-happens", None),
+    ("dunlin", "main-fuse:blown", "nothing-happens", None),
 ]
 # Machine and complaint of the courses that are set.
 GUIDES = [("curlew", "one-click"), ("fieldfare", "chatters")]
